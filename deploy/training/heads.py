@@ -7,12 +7,14 @@ from dataclasses import replace
 import torch
 from canvas import Paint
 from eyes import eye, eye_paints
-from fields import Frame, blob, box, capsule, curve, ellipse
+from fields import Frame, blob, box, capsule, ellipse
 from studio import Studio, crease
 from torch import Tensor
 
 #: Half heights from which a nostril and a lip are drawn with an outline.
 _HOLE_PX, _LIP_PX = 2.4, 2.2
+#: Lips against skin.
+_REDDER = torch.tensor([1.0, 0.86, 0.86]).view(1, 3, 1, 1)
 #: Moves what is not to be painted in some scenes out of them.
 _AWAY = 100.0
 
@@ -89,7 +91,7 @@ def _features(s: Studio, f: Frame, skin: Paint, hair: Paint) -> None:
         level = Frame(u, f.v - high + slant * u, f.unit_px).moved(0, 0, wide)
         eye(s, level, replace(paints, look=paints.look * side), side)
     _nose(s, f)
-    _mouth(s, f, skin)
+    mouth(s, f.moved(0.0, b.uniform(0.5, 0.58)), skin)
     large = (f.unit_px > 24).float()
     if torch.rand(1) < 0.3:
         for side in (-1, 1):
@@ -132,38 +134,87 @@ def _nostril(s: Studio, half: Frame, low: Tensor) -> None:
     c.thread(off + _AWAY * large, half.px(high).clamp(0.4, _HOLE_PX), dark)
 
 
-def _mouth(s: Studio, f: Frame, skin: Paint) -> None:
+def mouth(s: Studio, m: Frame, skin: Paint, *, worn: bool = True) -> None:
+    """Two lips with a bow above, shut or open, at times with teeth.
+
+    Args:
+        s: The studio.
+        m: Its middle, in units of half a head.
+        skin: What is around.
+        worn: Whether it smiles by its frame; on a solid head the head is as it is.
+    """
     c, b = s.canvas, s.b
-    at, wide, smile = b.uniform(0.5, 0.58), b.uniform(0.2, 0.34), b.uniform(-0.08, 0.14)
-    m = Frame(f.u, f.v - at + smile * (f.u / 0.3) ** 2, f.unit_px)
+    smile = b.uniform(-0.08, 0.14) * (1.0 if worn else 0.6)
+    wide = b.uniform(0.2, 0.34)
+    m = Frame(m.u, m.v + smile * (m.u / 0.3) ** 2, m.unit_px)
     lips = replace(
         skin,
-        colour=(skin.colour * b.uniform(0.55, 1.0)[:, None] + 0.06 * b.normal(3)).clamp(0.02, 0.95),
+        colour=(
+            skin.colour * b.uniform(0.55, 1.05)[:, None] * _REDDER.to(skin.colour)
+            + 0.04 * b.normal(3)
+        ).clamp(0.02, 0.95),
     )
-    full = b.uniform(0.03, 0.09)
+    full = b.uniform(0.035, 0.1)
+    share = (m.u / wide).abs().clamp(max=1)
+    taper = (1 - share**2).clamp(min=0)
+    bow = 1 - b.uniform(0.1, 0.5) * torch.exp(-((m.u / (0.16 * wide)) ** 2))
+    open_by = torch.zeros_like(full)
+    if torch.rand(1) < 0.45:
+        open_by = b.uniform(0.02, 0.14)
+    above = 0.75 * full * taper * bow + 0.45 * open_by * taper
+    below = 1.15 * full * taper + 0.55 * open_by * taper
     drawn = (m.px(full) > _LIP_PX).float()
-    c.part(
-        m.px(ellipse(m, 0, 0.3 * full, wide, full * 1.3)),
-        lips,
-        1 - 1.5 * m.v,
-        worth=0.9,
-        drawn=drawn,
-    )
-    c.part(
-        m.px(ellipse(m, 0, -0.4 * full, wide * 0.95, full * 0.8)),
-        s.like(lips, 0.02),
-        0.9 - m.v,
-        worth=0.7,
-        drawn=drawn,
-    )
+    outline = torch.maximum(torch.maximum(-above - m.v, m.v - below), m.u.abs() - wide)
+    soft = torch.where(b.chance(0.4) > 0, 0.02 * s.bank.picked(b), torch.zeros_like(m.u))
+    c.part(m.px(outline) + soft, lips, 0.95 - 1.2 * m.v, worth=0.85, drawn=drawn)
+    if float(open_by.max()) > 0:
+        _open_mouth(s, m, (0.45 * open_by * taper, 0.55 * open_by * taper, 0.88 * wide), open_by)
+        return
+    dent = b.uniform(-0.03, 0.03) * taper
+    off = (m.v - dent).abs()
+    half = m.px(0.012 * (0.4 + taper)).clamp(0.3, 3)
+    c.thread(torch.maximum(m.px(off), m.px(m.u.abs() - 1.02 * wide) + half), half, s.dark(0.25))
+
+
+def _open_mouth(s: Studio, m: Frame, gap: tuple[Tensor, Tensor, Tensor], open_by: Tensor) -> None:
+    """What is between lips: the dark, teeth above, one from the other where they are large."""
+    c, b = s.canvas, s.b
+    high, low, wide = gap
+    inside = torch.maximum(torch.maximum(-high - m.v, m.v - low), m.u.abs() - wide)
+    c.part(m.px(inside), s.dark(0.2), torch.ones_like(inside))
+    if torch.rand(1) < 0.25:
+        return
+    rim = b.uniform(-0.3, 1.0) * open_by * 0.5
+    teeth = torch.maximum(inside, m.v - rim)
+    parted = (m.px(open_by) > 2 * _LIP_PX).float()
+    c.part(m.px(teeth), s.bright(), 0.95 - 0.9 * (m.u / 0.3) ** 2, worth=0.8, drawn=parted)
+    each = b.uniform(0.035, 0.06)
+    between = ((m.u / each + 0.5).remainder(1.0) - 0.5).abs() * each
+    off = m.px(torch.maximum(between, torch.maximum(teeth, torch.zeros_like(teeth))))
+    c.thread(off + _AWAY * b.chance(0.5), 0.4, s.dark(0.5), mark=True, drawn=0 * parted)
+
+
+def face_folds(s: Studio, m: Frame) -> None:
+    """Folds from the nose to the mouth's corners and below, of a face whose mouth is at `m`."""
+    large = (m.unit_px > 30).float()
+    if torch.rand(1) < 0.4:
+        for side in (-1, 1):
+            fold = Frame(m.u * side, m.v, m.unit_px)
+            crease(s, fold, ((0.17, -0.26), (0.33, -0.14), (0.38, 0.1)), deep=0.35, drawn=large)
     if torch.rand(1) < 0.3:
-        open_by = b.uniform(0.02, 0.12)
-        gap = ellipse(m, 0, 0, wide * 0.8, open_by)
-        c.part(m.px(gap), s.dark(0.2), torch.ones_like(gap))
-        teeth = m.px(torch.maximum(gap, m.v - 0.6 * open_by))
-        parted = (m.px(open_by) > 2 * _LIP_PX).float()
-        c.part(teeth, s.bright(), 0.9 + 0 * m.u, worth=0.7, drawn=parted)
-    else:
-        off, along, _ = curve(m, ((-wide, 0.0), (0.0, b.uniform(-0.03, 0.03)), (wide, 0.0)))
-        half = m.px(0.012 * (1.2 - (2 * along - 1).abs())).clamp(0.3, 3)
-        c.thread(m.px(off), half, s.dark(0.25))
+        chin = ((-0.15, 0.16), (0.0, s.b.uniform(0.14, 0.24)), (0.15, 0.16))
+        crease(s, m, chin, deep=0.25, drawn=0 * large)
+    if torch.rand(1) < 0.15:
+        for line in range(3):
+            at = -1.25 - 0.11 * line
+            crease(s, m, ((-0.4, at), (0.0, at - 0.08), (0.4, at)), deep=0.2, drawn=large)
+    if torch.rand(1) < 0.25:
+        _stubble(s, m)
+
+
+def _stubble(s: Studio, m: Frame) -> None:
+    """Short hair around the mouth and on the chin: darker, and no contour."""
+    b = s.b
+    around = ellipse(m, 0.0, 0.12, b.uniform(0.35, 0.6), b.uniform(0.3, 0.5))
+    soft = torch.sigmoid(-m.px(around) / b.uniform(2, 8)) * b.uniform(0.1, 0.6)
+    s.canvas.shade(1 - soft * (0.7 + 0.5 * s.bank.picked(b, s.bank.hair)).clamp(0, 1.5))

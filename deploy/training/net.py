@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import numpy as np
 import torch
 import torch.nn.functional as F  # noqa: N812 - the library's own short name.
+from numpy.typing import NDArray
 from torch import Tensor, nn
 
-#: Channels from half the picture's size down to a 32nd of it.
-CHANNELS = (32, 48, 56, 80, 96)
+#: Channels from half the picture's size down to a 32nd of it, and convolutions at each size down:
+#: what is far around is understood where it costs least.
+CHANNELS = (32, 48, 56, 104, 136)
+CONVOLUTIONS = (2, 2, 2, 2, 3)
 #: What is read: contour, outer, mark, shadow, and how sure the first is.
 MAPS = 5
+#: Layers at the picture's own size are stored in 16 bits, all others in 8 with a scale for each
+#: plane out.
+_WHOLE = ("d0.", "o.")
+
+Stored = dict[str, NDArray[np.int8] | NDArray[np.float16]]
 
 
 class ContourNet(nn.Module):
@@ -18,12 +27,9 @@ class ContourNet(nn.Module):
     def __init__(self) -> None:
         super().__init__()
         first, steps = CHANNELS[0], range(len(CHANNELS) - 1)
-        self.d0 = nn.ModuleList([_three(12, first), _three(first, first)])
+        self.d0 = _several(12, first, CONVOLUTIONS[0])
         self.d = nn.ModuleList(
-            nn.ModuleList(
-                [_three(CHANNELS[i], CHANNELS[i + 1]), _three(CHANNELS[i + 1], CHANNELS[i + 1])]
-            )
-            for i in steps
+            _several(CHANNELS[i], CHANNELS[i + 1], CONVOLUTIONS[i + 1]) for i in steps
         )
         self.u = nn.ModuleList(
             nn.ModuleList(
@@ -42,8 +48,10 @@ class ContourNet(nn.Module):
         for layer in self.d0:
             x = F.relu(layer(x))
         kept = [x]
-        for first, second in self.d:
-            x = F.relu(second(F.relu(first(F.avg_pool2d(x, 2)))))
+        for level in self.d:
+            x = F.avg_pool2d(x, 2)
+            for layer in level:
+                x = F.relu(layer(x))
             kept.append(x)
         x = kept.pop()
         for first, second in self.u:
@@ -52,5 +60,32 @@ class ContourNet(nn.Module):
         return F.pixel_shuffle(self.o(x), 2)
 
 
+def _several(into: int, out: int, number: int) -> nn.ModuleList:
+    return nn.ModuleList(_three(out if at else into, out) for at in range(number))
+
+
 def _three(into: int, out: int) -> nn.Conv2d:
     return nn.Conv2d(into, out, 3, padding=1)
+
+
+def stored(weights: dict[str, Tensor]) -> Stored:
+    """Weights as they are shipped; `worker/reading/network.py` reads them."""
+    kept: Stored = {}
+    for name, value in weights.items():
+        if name.endswith(".weight") and not name.startswith(_WHOLE):
+            scale = (value.abs().amax((1, 2, 3)) / 127).clamp(min=1e-6).half().float()
+            whole = (value / scale.view(-1, 1, 1, 1)).round().clamp(-127, 127)
+            kept[name] = whole.char().cpu().numpy()
+            kept[name.removesuffix("weight") + "scale"] = scale.half().cpu().numpy()
+        else:
+            kept[name] = value.half().cpu().numpy()
+    return kept
+
+
+def loaded(kept: Stored) -> dict[str, Tensor]:
+    """The way back."""
+    weights = {name: torch.from_numpy(value.astype(np.float32)) for name, value in kept.items()}
+    scales = {name: weights.pop(name) for name in kept if name.endswith(".scale")}
+    for name, scale in scales.items():
+        weights[name.removesuffix("scale") + "weight"] *= scale.view(-1, 1, 1, 1)
+    return weights

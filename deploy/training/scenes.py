@@ -11,7 +11,7 @@ from camera import recorded
 from canvas import Canvas, Paint
 from fields import Batch
 from solids.arrangements import ARRANGEMENTS
-from solids.faces import paint_eyes
+from solids.faces import paint_people
 from solids.rendered import focus, render
 from solids.solids import Solids
 from studio import Studio
@@ -64,7 +64,7 @@ def _solids(s: Studio) -> None:
     solids = Solids(s.b)
     camera = arrange(s, solids)
     far = render(s, solids, camera)
-    paint_eyes(s, solids, camera, far)
+    paint_people(s, solids, camera, far)
     if torch.rand(1) < 0.3:
         at = far.flatten(1).quantile(0.3, 1).view(-1, 1, 1)
         focus(s.canvas, far, at, float(1 + 3 * torch.rand(1)))

@@ -10,6 +10,18 @@ from fields import Batch, Frame, Points, curve
 from textures import Bank
 from torch import Tensor
 
+#: Colours of hair.
+_HAIR = (
+    (0.03, 0.03, 0.03),
+    (0.08, 0.06, 0.05),
+    (0.2, 0.12, 0.08),
+    (0.36, 0.23, 0.13),
+    (0.45, 0.22, 0.1),
+    (0.75, 0.58, 0.36),
+    (0.5, 0.49, 0.48),
+    (0.88, 0.87, 0.85),
+)
+
 
 @dataclass(frozen=True)
 class Studio:
@@ -62,8 +74,14 @@ class Studio:
         return replace(self.paint(plain=0.5, most=0.03), colour=colour.clamp(0.03, 0.97))
 
     def hairy(self, most: float = 0.3) -> Paint:
-        """Hair or fur."""
-        return self.paint(plain=0.05, most=most, among=self.bank.hair)
+        """Hair or fur: black, brown, red, blond, grey, white, at times of any colour."""
+        b = self.b
+        shades = torch.tensor(_HAIR, device=b.device)
+        one, two = (shades[torch.randint(len(_HAIR), (b.scenes,), device=b.device)] for _ in "12")
+        grown = torch.lerp(one, two, b.uniform(0, 0.5).flatten()[:, None])[:, :, None, None]
+        paint = self.paint(plain=0.05, most=most, among=self.bank.hair)
+        colour = torch.where(b.chance(0.75)[:, None] > 0, grown, paint.colour)
+        return replace(paint, colour=colour)
 
     def leafy(self) -> Paint:
         """Foliage or grass."""

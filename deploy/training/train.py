@@ -2,9 +2,9 @@
 
     python deploy/training/train.py --out FOLDER
 
-Needs a GPU and `pip install ricalco[training]`. A seed and a number of steps decide the weights,
-up to how a GPU rounds. `contours.npz` in FOLDER belongs into `worker/reading/weights/`, with
-`contours.json`, which says what run made it.
+Needs a GPU and `pip install ricalco[training]`; scenes are painted on a second one where there is
+one. A seed and a number of steps decide the weights, up to how a GPU rounds. `contours.npz` in
+FOLDER belongs into `worker/reading/weights/`, with `contours.json`, which says what run made it.
 """
 
 from __future__ import annotations
@@ -18,18 +18,17 @@ from pathlib import Path
 import numpy as np
 import torch
 import torch.nn.functional as F  # noqa: N812 - the library's own short name.
-from net import MAPS, ContourNet
-from numpy.typing import NDArray
+from net import MAPS, ContourNet, Stored, loaded, stored
+from painters import Painters
 from PIL import Image
 from scenes import SIDE_PX, scenes
 from textures import Bank
 from torch import Tensor
 
-DEVICE = "cuda"
+DEVICE = "cuda:0"
 BATCH, KEPT = 48, 128
-#: Steps between new batches of scenes, and between new banks of textures.
-FRESH, NEW_BANK = 12, 2500
-TEXTURES, TEXTURE_PX = 48, 512
+#: Processes that paint scenes, and steps from one new batch of theirs to the next.
+PAINTERS, FRESH = 12, 12
 RATE, WARM_UP, WEIGHT_DECAY = 2e-3, 200, 1e-4
 #: How much contour, outer, mark, shadow and sureness count.
 WORTH = (1.0, 0.35, 0.35, 0.4, 0.15)
@@ -43,8 +42,10 @@ KIND = 2.5
 #: those that outlines are measured on among them.
 NEARBY = 1.5
 AVERAGED = 0.01
+#: What is learnt is written down every so many steps.
+KEEPS = 20_000
 #: The pace is taken over so many steps, after as many.
-PACED = 500
+PACED = 1000
 
 
 @dataclass
@@ -120,7 +121,7 @@ def apart(read: Tensor, line: Tensor, asked: Tensor) -> Tensor:
 
 
 def trained(
-    steps: int, seed: int, within_s: float, begin: Path | None = None
+    steps: int, seed: int, within_s: float, out: Path, begin: Path | None = None
 ) -> tuple[ContourNet, int]:
     """A network, the running mean of its weights, and after how many steps.
 
@@ -129,24 +130,29 @@ def trained(
         seed: Of all that is random.
         within_s: Fewer where they would take longer, by the pace of the first; the result is that
             of asking for as many.
+        out: Where what is learnt so far is kept.
         begin: Weights to go on from, with smaller steps that shrink from the start.
     """
     torch.manual_seed(seed)
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
     torch.backends.cudnn.benchmark = True
-    bank, net = Bank(TEXTURES, TEXTURE_PX, DEVICE), ContourNet().to(DEVICE)
+    net = ContourNet()
     if begin:
         with np.load(begin) as kept:
-            net.load_state_dict(as_tensors({name: kept[name] for name in kept}))
+            net.load_state_dict(loaded(dict(kept)))
     rate, falls = (RATE / 2, 1.0) if begin else (RATE, 0.7)
-    net = net.to(memory_format=torch.channels_last)
+    net = net.to(DEVICE, memory_format=torch.channels_last)
     run = torch.compile(net)
-    optimiser = torch.optim.AdamW(net.parameters(), RATE, weight_decay=WEIGHT_DECAY)
+    judge = torch.compile(loss_of)
+    optimiser = torch.optim.AdamW(net.parameters(), RATE, weight_decay=WEIGHT_DECAY, fused=True)
     mean = {name: value.clone() for name, value in net.state_dict().items()}
     pool, begun, lost = empty_pool(), time.time(), 0.0
-    for _ in range(16):
-        pool.add(scenes(bank, BATCH, DEVICE))
-    print(f"16 batches of scenes in {time.time() - begun:.1f} s", flush=True)
+    # What is compiled for one painter is there for all.
+    scenes(Bank(2, 256, DEVICE), BATCH, DEVICE)
+    painters = Painters(seed, PAINTERS, BATCH, easels())
+    for _ in range(2 * PAINTERS):
+        pool.add(painters.batch(DEVICE))
+    print(f"{2 * PAINTERS} batches of scenes in {time.time() - begun:.1f} s", flush=True)
     paced, step = time.time(), -1
     while (step := step + 1) < steps:
         if step == PACED:
@@ -158,14 +164,12 @@ def trained(
         left = 1 - step / steps
         for group in optimiser.param_groups:
             group["lr"] = rate * min(1, step / WARM_UP) * (0.02 + 0.98 * min(1.0, left / falls))
-        if step % NEW_BANK == NEW_BANK - 1:
-            bank = Bank(TEXTURES, TEXTURE_PX, DEVICE)
         if step % FRESH == 0:
-            pool.add(scenes(bank, BATCH, DEVICE))
+            pool.add(painters.batch(DEVICE))
         picture, labels, asked = pool.drawn()
         with torch.autocast("cuda", torch.bfloat16):
             logits = run(picture.contiguous(memory_format=torch.channels_last))
-        loss = loss_of(logits.float(), labels, asked)
+        loss = judge(logits.float(), labels, asked)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)
@@ -174,11 +178,25 @@ def trained(
             with torch.no_grad():
                 for name, value in net.state_dict().items():
                     mean[name].lerp_(value, max(AVERAGED, 1 / (1 + step / 5)))
+        if step % KEEPS == KEEPS - 1:
+            keep(mean, out / "so-far.npz")
         if step % 500 == 499:
             lost = loss.item()
             print(f"{step + 1} steps, {time.time() - begun:.0f} s, loss {lost:.4f}", flush=True)
     net.load_state_dict(mean)
     return net.eval(), steps
+
+
+def easels() -> list[int]:
+    """GPUs on which scenes are painted: all but the first, or the only one."""
+    return [*range(1, torch.cuda.device_count())] or [0]
+
+
+def keep(weights: dict[str, Tensor], path: Path) -> Stored:
+    """Write weights as they are shipped."""
+    kept = stored(raised(weights))
+    np.savez_compressed(path, allow_pickle=False, **kept)
+    return kept
 
 
 def raised(weights: dict[str, Tensor]) -> dict[str, Tensor]:
@@ -188,18 +206,13 @@ def raised(weights: dict[str, Tensor]) -> dict[str, Tensor]:
     return {**weights, "o.bias": bias}
 
 
-def as_tensors(weights: dict[str, NDArray[np.float16]]) -> dict[str, Tensor]:
-    """Weights as they are stored, for a network."""
-    return {name: torch.from_numpy(value.astype(np.float32)) for name, value in weights.items()}
-
-
 @torch.no_grad()
 def told(net: ContourNet) -> dict[str, float]:
     """Precision and recall of contours at one half, on fresh scenes, within a pixel."""
     torch.manual_seed(77)
     found = right = there = met = 0.0
     for _ in range(6):
-        picture, labels, asked = scenes(Bank(8, TEXTURE_PX, DEVICE), 16, DEVICE)
+        picture, labels, asked = scenes(Bank(8, 512, DEVICE), 16, DEVICE)
         line = ((torch.sigmoid(net(picture)[:, :1]) > 0.5) & (asked[:, :1] > 0)).float()
         true = (labels[:, :1] > 0.5).float()
         found, right = found + line.sum(), right + (line * wider(true, 3)).sum()
@@ -211,7 +224,7 @@ def told(net: ContourNet) -> dict[str, float]:
 def shown(net: ContourNet, path: Path) -> None:
     """Some scenes, what is to be read in them and what is read, as a picture."""
     torch.manual_seed(78)
-    picture, labels, _ = scenes(Bank(16, TEXTURE_PX, DEVICE), 16, DEVICE)
+    picture, labels, _ = scenes(Bank(16, 512, DEVICE), 16, DEVICE)
     read = torch.sigmoid(net(picture))
     blocks = [
         torch.cat([picture[i], _inked(labels[i]), _inked(read[i])], 2) for i in range(len(picture))
@@ -232,21 +245,17 @@ def _inked(maps: Tensor) -> Tensor:
 def main() -> None:
     """Train, judge and write."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--steps", type=int, default=18_000)
+    parser.add_argument("--steps", type=int, default=120_000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--begin", type=Path, metavar="contours.npz")
     parser.add_argument("--within", type=float, default=0.0, metavar="SECONDS")
     parser.add_argument("--out", type=Path, required=True)
     asked = parser.parse_args()
     begun = time.time()
-    net, steps = trained(asked.steps, asked.seed, asked.within, asked.begin)
-    weights = {
-        name: value.cpu().numpy().astype(np.float16)
-        for name, value in raised(net.state_dict()).items()
-    }
-    np.savez_compressed(asked.out / "contours.npz", **weights)
+    net, steps = trained(asked.steps, asked.seed, asked.within, asked.out, asked.begin)
+    weights = keep(net.state_dict(), asked.out / "contours.npz")
     # What is judged is what is shipped: the numbers as they are stored.
-    net.load_state_dict(as_tensors(weights))
+    net.load_state_dict(loaded(weights))
     run = {
         "seed": asked.seed,
         "steps": steps,

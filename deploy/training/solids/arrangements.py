@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from studio import Studio
 
+from solids.figures import figure
 from solids.outdoors import creature, flower, street, woods
 from solids.people import bust, hand
 from solids.solids import Solids
@@ -16,11 +17,12 @@ from solids.view import Camera
 ARRANGEMENTS: tuple[tuple[Callable[[Studio, Solids], Camera], float], ...] = (
     (still_life, 3.0),
     (heap, 2.0),
-    (bust, 3.0),
+    (bust, 4.0),
+    (figure, 2.0),
     (creature, 2.0),
     (hand, 1.5),
-    (flower, 1.5),
+    (flower, 2.0),
     (street, 1.0),
     (drapery, 1.0),
-    (woods, 1.0),
+    (woods, 1.5),
 )

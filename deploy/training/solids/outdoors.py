@@ -99,11 +99,11 @@ def flower(s: Studio, o: Solids) -> Camera:
     petal = surfaces.made(s, s.paint(plain=0.6, most=0.05), "noise", "hair", skin=0.5)
     green = surfaces.made(s, s.paint(plain=0.5, most=0.08), "noise", "leaves")
     o.begin()
-    count, cup = int(torch.randint(5, 12, (1,))), n(-0.3, 0.9)
-    long, wide = n(0.4, 0.55), n(0.14, 0.34)
+    count, cup = int(torch.randint(5, 19, (1,))), n(-0.3, 0.9)
+    long, wide = n(0.4, 0.75), n(0.1, 0.34)
     for number in range(count):
         angle = torch.zeros_like(cup) + 6.2832 * number / count + n(-0.12, 0.12)
-        lift = cup + n(-0.15, 0.15) + 0.12 * (number % 2)
+        lift = cup + n(-0.25, 0.25) + n(0.0, 0.3) * (number % 2)
         away = 0.14 + long * torch.cos(lift)
         at = (away * torch.cos(angle), away * torch.sin(angle), long * torch.sin(lift))
         # Its length lies away from the heart, raised by as much as the flower is shut.
@@ -117,7 +117,8 @@ def flower(s: Studio, o: Solids) -> Camera:
         )
         second = torch.stack([-torch.sin(angle), torch.cos(angle), torch.zeros_like(angle)], 1)
         turn = torch.stack([first, second, torch.linalg.cross(first, second)], 1)
-        o.put("ball", at, (long, wide, n(0.02, 0.05)), surfaces.like(s, petal, 0.01), turn=turn)
+        size = (long * n(0.85, 1.1), wide * n(0.7, 1.2), n(0.02, 0.05))
+        o.put("ball", at, size, surfaces.like(s, petal, 0.01), turn=turn)
     heart = surfaces.made(s, s.paint(plain=0.1, most=0.3), "leaves", "built")
     o.put("ball", (0.0, 0.0, 0.02), (0.2, 0.2, n(0.06, 0.2)), heart)
     o.limb(((0.0, 0.0, -0.1), (n(-0.4, 0.4), -2.2, -0.5)), (0.04, 0.05), green)
@@ -129,7 +130,10 @@ def flower(s: Studio, o: Solids) -> Camera:
             green,
             turn=turned(0.3, 0.4, n(-0.6, 0.6), b.normal()),
         )
-    return looking(s, (0.0, 0.0, 0.1), (-0.5, 0.9), (1.6, 4.0), yaw=0.9)
+    # From as near as a part of it fills the picture.
+    near = n(0.0, 1.0)
+    to = (near * n(-0.5, 0.5), near * n(-0.5, 0.5), 0.1)
+    return looking(s, to, (-0.5, 0.9), (0.9, 4.0), yaw=0.9)
 
 
 def street(s: Studio, o: Solids) -> Camera:

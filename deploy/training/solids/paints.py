@@ -85,8 +85,8 @@ def _unrolled(view: Seen, solids: Solids, which: Tensor) -> tuple[Tensor, Tensor
     slots = torch.cat([solids.slots, rest], 1)[..., :SIZE]
     of = torch.gather(slots, 1, which[:, :, None].expand(-1, -1, SIZE)).permute(0, 2, 1)
     at, turn = of[:, :TURN], of[:, TURN:].reshape(of.shape[0], 3, 3, -1)
-    own = torch.einsum("bijn,bjn->bin", turn, view.place - at)
-    facing = torch.einsum("bijn,bjn->bin", turn, view.facing).abs()
+    own = (turn * (view.place - at)[:, None]).sum(2)
+    facing = (turn * view.facing[:, None]).sum(2).abs()
     most = facing.argmax(1)
     u = torch.where(most == 0, own[:, 2], own[:, 0])
     v = torch.where(most == 1, own[:, 2], own[:, 1])

@@ -16,10 +16,9 @@ from solids.view import Camera
 def bust(s: Studio, o: Solids) -> Camera:
     """A head with neck and shoulders."""
     surroundings(s, o, floor=None)
-    b = s.b
-    skin, tone = surfaces.skin(s), surfaces.cloth(s)
+    n, skin, tone = numbers(s), surfaces.skin(s), surfaces.cloth(s)
     o.begin()
-    wide, low = b.uniform(0.75, 1.15).flatten(), b.uniform(-1.75, -1.45).flatten()
+    wide, low = n(0.75, 1.15), n(-1.75, -1.45)
     for side in (-1, 1):
         o.limb(
             ((0.25 * side, low + 0.28, -0.1), (side * wide, low, -0.15)),
@@ -28,8 +27,9 @@ def bust(s: Studio, o: Solids) -> Camera:
             melt=0.3,
         )
     o.put("ball", (0.0, low - 0.75, -0.1), (wide + 0.1, 1.0, 0.55), tone, melt=0.3)
-    _head(s, o, skin)
-    return looking(s, (0.0, -0.25, 0.0), (-0.25, 0.35), (3.0, 6.5), yaw=0.9)
+    o.chests.append((0.0, low - 0.35, 0.35))
+    head(s, o, skin)
+    return looking(s, (0.0, n(-1.0, -0.1), 0.0), (-0.25, 0.35), (3.0, 6.5), yaw=0.9)
 
 
 def hand(s: Studio, o: Solids) -> Camera:
@@ -67,7 +67,7 @@ def hand(s: Studio, o: Solids) -> Camera:
     return looking(s, (0.0, 0.05, 0.0), (-0.8, 0.8), (2.6, 5.0), yaw=3.1)
 
 
-def _head(s: Studio, o: Solids, skin: Surface) -> None:
+def head(s: Studio, o: Solids, skin: Surface) -> None:
     """Skull, jaw, nose, lips, ears and hair, in units of half a head's height."""
     b, n = s.b, numbers(s)
     o.begin()
@@ -92,6 +92,7 @@ def _head(s: Studio, o: Solids, skin: Surface) -> None:
             skin,
             turn=turned(0.5 * side, 0.1, 0.0, b.normal()),
             melt=0.02,
+            half=0.2,
         )
         o.eyes.append(((side * 0.29, 0.04, 0.72), eye, side))
     nose, low = n(0.88, 1.02), n(-0.36, -0.26)
@@ -103,29 +104,18 @@ def _head(s: Studio, o: Solids, skin: Surface) -> None:
         o.put(
             "ball", (side * 0.07, low - 0.055, nose - 0.15), (0.045, 0.025, 0.05), dark, half=0.03
         )
-    _mouth(s, o, surfaces.darker(s, skin, 0.55, 0.95))
+    _mouth(s, o, skin)
     _hairdo(s, o, wide)
 
 
-def _mouth(s: Studio, o: Solids, lips: Surface) -> None:
-    """Two lips, shut or with teeth between them."""
+def _mouth(s: Studio, o: Solids, skin: Surface) -> None:
+    """The relief of two lips; what they are painted with comes later."""
     n = numbers(s)
-    high, wide, full, deep = n(-0.56, -0.48), n(0.17, 0.26), n(0.035, 0.07), n(0.06, 0.11)
-    gap = n(0.02, 0.08) if torch.rand(1) < 0.4 else torch.zeros_like(high)
+    high, wide, full, deep = n(-0.56, -0.48), n(0.17, 0.26), n(0.035, 0.07), n(0.04, 0.08)
     for up in (1, -1):
-        at = (0.0, high + up * (0.8 * full + gap), 0.6 - 0.3 * gap)
-        o.put("ball", at, (wide, full, deep), surfaces.like(s, lips, 0.02), melt=0.02, half=full)
-    if gap.any():
-        dark = surfaces.made(s, s.dark(0.15), "noise")
-        teeth = surfaces.made(s, s.bright(), "noise", gloss=0.5)
-        o.put("ball", (0.0, high, 0.6), (wide * 0.85, gap + 0.3 * full, deep * 0.8), dark, half=gap)
-        o.put(
-            "ball",
-            (0.0, high + 0.3 * gap, 0.61),
-            (wide * 0.75, 0.7 * gap, deep * 0.8),
-            teeth,
-            half=0.7 * gap,
-        )
+        at = (0.0, high + up * 0.8 * full, 0.6)
+        o.put("ball", at, (wide, full, deep), skin, melt=0.05, half=full)
+    o.mouths.append(((0.0, high, 0.66), 1.0))
 
 
 def _hairdo(s: Studio, o: Solids, wide: Tensor) -> None:
@@ -134,6 +124,7 @@ def _hairdo(s: Studio, o: Solids, wide: Tensor) -> None:
     if kind > 0.9:
         return
     hair, rough = surfaces.hair(s, 0.25), n(0.0, 0.03)
+    o.hair = hair.colour
     o.around[:, FINE] = n(6, 20)
     back = n(0.06, 0.2)
     o.put(

@@ -26,7 +26,12 @@ def surroundings(s: Studio, o: Solids, *, floor: float | None, back: bool | None
 
 
 def looking(
-    s: Studio, to: Place, pitch: tuple[float, float], away: tuple[float, float], yaw: float
+    s: Studio,
+    to: Place,
+    pitch: tuple[float, float],
+    away: tuple[float, float],
+    yaw: float,
+    large: tuple[float, float] = (0.25, 0.6),
 ) -> Camera:
     """A camera that looks at a place, more or less.
 
@@ -36,13 +41,14 @@ def looking(
         pitch: From how far below or above, in radians.
         away: From how far off.
         yaw: From how far to either side of the front.
+        large: How much of the picture's side a unit fills.
     """
     n = numbers(s)
     like = torch.zeros(s.b.scenes, device=s.b.device)
     place = torch.stack([like + flat(each) + n(-0.3, 0.3) for each in to], 1)
     # As from a hand: near with a wide lens, or from afar with a long one.
     far = n(*away)
-    length = (far * n(0.25, 0.6)).clamp(0.7, 4.0)
+    length = (far * n(*large)).clamp(0.7, 4.0)
     return camera(place, n(-yaw, yaw), n(*pitch), far, length)
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import ctypes
 import functools
+import hashlib
+import os
 import subprocess
 import tempfile
 from pathlib import Path
@@ -59,7 +61,12 @@ def look(
 
 @functools.cache
 def _program(device: str) -> ctypes.CDLL:
-    built = Path(tempfile.mkdtemp()) / "rays.so"
-    command = [*_COMPILERS[device], str(_SOURCE), "-o", str(built)]
-    subprocess.run(command, check=True)  # noqa: S603 - compilers and a file of ours.
+    """Built once for all processes of this machine."""
+    name = hashlib.sha256(_SOURCE.read_bytes()).hexdigest()[:16]
+    built = Path(tempfile.gettempdir()) / f"rays-{device}-{name}.so"
+    if not built.exists():
+        fresh = built.with_suffix(f".{os.getpid()}")
+        command = [*_COMPILERS[device], str(_SOURCE), "-o", str(fresh)]
+        subprocess.run(command, check=True)  # noqa: S603 - compilers and a file of ours.
+        fresh.replace(built)
     return ctypes.CDLL(str(built))

@@ -6,7 +6,7 @@ from __future__ import annotations
 UNIT = ("box", "vessel", "ring", *("ball",) * 6, "limb", "limb")
 #: Shapes by the numbers that they have there.
 KINDS = ("box", "vessel", "ring", "ball", "limb")
-UNITS = 4
+UNITS = 5
 SLOTS = UNITS * len(UNIT)
 #: Where ground and wall come after the solids.
 GROUND, WALL = SLOTS, SLOTS + 1

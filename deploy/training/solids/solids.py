@@ -70,6 +70,9 @@ class Solids:
         halves: (scenes, solids): half heights, of what is not drawn where it is too small.
         surfaces: What each is painted with, by slot; ground and wall come last.
         eyes: Middles of eyes, their half widths, and which side of the head they are.
+        mouths: Middles of mouths, and half the height of their heads.
+        chests: Middles of chests that wear something.
+        hair: Colour of the heads' hair, (scenes, 3).
     """
 
     b: Batch
@@ -79,6 +82,9 @@ class Solids:
     halves: Tensor = field(init=False)
     surfaces: dict[int, Surface] = field(default_factory=dict)
     eyes: list[tuple[Place, Number, int]] = field(default_factory=list)
+    mouths: list[tuple[Place, Number]] = field(default_factory=list)
+    chests: list[Place] = field(default_factory=list)
+    hair: Tensor | None = None
     _unit: int = -1
     _objects: int = 0
     _taken: set[int] = field(default_factory=set)
@@ -166,7 +172,7 @@ class Solids:
             tuple(middle.unbind(1)),
             (half, radii[0], radii[1]),
             surface,
-            turn=_towards(way),
+            turn=towards(way),
             shape=(bend, 0.0, 1.0),
             melt=melt,
             rough=rough,
@@ -217,7 +223,7 @@ def turned(yaw: Number, pitch: Number, roll: Number, like: Tensor) -> Tensor:
     return third @ second @ first
 
 
-def _towards(way: Tensor) -> Tensor:
+def towards(way: Tensor) -> Tensor:
     """Axes of which the second points along a way; (scenes, 3, 3)."""
     v = way / way.norm(dim=1, keepdim=True).clamp(min=1e-6)
     side = torch.where(
