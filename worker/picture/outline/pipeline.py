@@ -17,8 +17,10 @@ import numpy.typing as npt
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
 from worker.picture.outline.contours.irises import irises
+from worker.picture.outline.contours.lettering import with_lettering
 from worker.picture.outline.contours.lids import lids
 from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
+from worker.picture.outline.contours.plain_forms import plain_forms
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.eye_lines import eye_lines
@@ -198,8 +200,17 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     placed = placed or unread()
     found = irises(placed, sampled.grey, sampled.grid)
     around = lids(placed, sampled.grey, found)
+    plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
+    points, link = with_lettering(points, link, plain, sampled.grey)
     lines = with_contours(
-        points, link, placed, sampled.shape, sampled.pitch_mm, irises=found, lids=around
+        points,
+        link,
+        placed,
+        sampled.shape,
+        sampled.pitch_mm,
+        plain=plain,
+        irises=found,
+        lids=around,
     )
     measures = measure_points(sampled, lines.points, slope_means, noise)
     evidence = evidence_of(lines, placed)

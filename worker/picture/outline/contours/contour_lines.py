@@ -19,7 +19,7 @@ from worker.picture.outline.contours.irises import Iris, inside
 from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.lids import Lids, around
 from worker.picture.outline.contours.placed_reading import PlacedReading
-from worker.picture.outline.contours.plain_forms import PlainForms, plain_forms
+from worker.picture.outline.contours.plain_forms import PlainForms
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places, places_along
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import CONTOUR, Points
@@ -72,6 +72,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     shape: tuple[int, int],
     pitch_mm: float,
     *,
+    plain: PlainForms,
     irises: tuple[Iris, ...] = (),
     lids: tuple[Lids, ...] = (),
 ) -> ContourLines:
@@ -83,10 +84,10 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
         reading: Says where contours are.
         shape: Rows and columns of the picture's grid.
         pitch_mm: Its pixel.
+        plain: Where edges alone say what is there.
         irises: In which no line is but theirs.
         lids: Around which none is but theirs.
     """
-    plain = plain_forms(points, shape, pitch_mm)
     of_eyes = inside(irises, points.x, points.y) | around(lids, points.x, points.y)
     points, link = _without(points, link, of_eyes)
     places = places_along(layered_ridges(reading, "contour"), shape)
