@@ -26,12 +26,13 @@ _STRONG_LEVELS, _DENSE, _DENSEST, _SHARE = 60.0, 0.15, 0.4, 0.8
 #: One square alone is a rim or a corner: so many of the squares around must be alike, of so many
 #: to either side; then all of these within one square more.
 _ALIKE, _ALIKE_CELLS = 0.5, 3
-#: The same for lettering,
-_INK_LEVELS, _INK_DENSE, _INK_DENSEST, _INK_SHARE = 40.0, 0.1, 0.35, 0.7
-#: which has no more than this of one direction, and of whose edges from so many levels on the
-#: contrast deviates by no more than this part of its mean: a row of letters is found by a few
-#: squares, with so many to either side.
-_ONE_WAY, _EDGE_LEVELS, _DEVIATION, _INK_ALIKE, _INK_CELLS = 0.55, 25.0, 0.25, 0.28, 2
+#: The same for lettering, of which no more than this is of one direction,
+_INK_LEVELS, _INK_DENSE, _INK_DENSEST, _ONE_WAY = 40.0, 0.1, 0.35, 0.55
+#: and whose edges, from so many levels on, deviate in contrast by no more than this part of the
+#: mean; share and deviation are those of sure squares, then of what may be of the same lettering.
+_EDGE_LEVELS, _SURE, _LIKELY = 25.0, (0.75, 0.22), (0.7, 0.28)
+#: A row of letters is found by a few sure squares; it has so many more to either side.
+_INK_ALIKE, _INK_CELLS = 0.28, 2
 #: Plain squares within so many of lettering are of it, and gaps of twice so many are filled.
 _REST_CELLS, _GAP_CELLS = 4, 2
 
@@ -119,11 +120,14 @@ def _lettered(points: Points, around: _Around, pitch_mm: float) -> _Flags:
     many, every = around(strong), around(np.ones(len(points), np.bool_))
     length = many * np.float32(pitch_mm / _CELL_MM**2)
     alike = (length > np.float32(_INK_DENSE)) & (length < np.float32(_INK_DENSEST))
-    alike &= (many > np.float32(_INK_SHARE) * every) & _of_one_ink(points, around)
     alike &= _one_way(points, strong, around) < np.float32(_ONE_WAY) * many
-    found = alike.astype(np.float32)
-    seeds = found * (box_mean(found, _ALIKE_CELLS) > np.float32(_INK_ALIKE))
-    return np.asarray(box_mean(seeds, _INK_CELLS) > 0)
+    deviation = _deviation(points, around)
+    sure, likely = (
+        alike & (many > np.float32(share) * every) & (deviation < np.float32(most))
+        for share, most in (_SURE, _LIKELY)
+    )
+    found = sure & (box_mean(sure.astype(np.float32), _ALIKE_CELLS) > np.float32(_INK_ALIKE))
+    return _grown(found | (likely & _grown(found, _REST_CELLS)), _INK_CELLS)
 
 
 def _one_way(points: Points, which: _Flags, around: _Around) -> Floats:
@@ -132,13 +136,14 @@ def _one_way(points: Points, which: _Flags, around: _Around) -> Floats:
     return np.asarray(np.hypot(around(which * (x * x - y * y)), around(which * (2 * x * y))))
 
 
-def _of_one_ink(points: Points, around: _Around) -> _Flags:
-    """Squares whose edges are alike in contrast."""
+def _deviation(points: Points, around: _Around) -> Floats:
+    """How far the contrast of edges deviates from its mean around, in parts of that."""
     edges = (points.kind == EDGE) & (points.contrast > np.float32(_EDGE_LEVELS))
     count = np.maximum(around(edges), np.float32(1e-3))
     mean = around(edges * points.contrast) / count
     square = around(edges * points.contrast * points.contrast) / count
-    return np.asarray(square - mean * mean < np.float32(_DEVIATION) ** 2 * mean * mean)
+    least = np.float32(_EDGE_LEVELS)
+    return np.asarray(np.sqrt(np.maximum(square - mean * mean, 0)) / np.maximum(mean, least))
 
 
 def _squares(x: Floats, y: Floats, size: tuple[int, ...], side_px: float) -> npt.NDArray[np.int64]:
