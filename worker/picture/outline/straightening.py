@@ -18,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, corners
+from worker.picture.outline.ruled_stretches import ruled_lines, with_corners, with_ends
 
 #: Places of a straight line are found this near to it, in widths of the smoothing; and those that
 #: only the reading knows, in pixels of its map.
@@ -88,14 +89,13 @@ def straightened(
         begin, end, middle, way = (
             np.concatenate((one[mine[0]], two[mine[1]])) for one, two in zip(*found, strict=True)
         )
-    places = _with_ends(lines, (begin, end), middle, way)
-    counts = end - begin - 1
-    owner = np.repeat(np.arange(len(begin)), counts)
-    at = np.arange(len(owner)) - (np.cumsum(counts) - counts)[owner] + begin[owner] + 1
-    begin, end = begin[owner], end[owner]
-    chord = lines.places[end] - lines.places[begin]
-    share = ((lines.places[at] - lines.places[begin]) * chord).sum(axis=1) / (chord**2).sum(axis=1)
-    places[at] = places[begin] + np.clip(share, 0, 1)[:, None] * (places[end] - places[begin])
+    stretches = with_corners(lines, ruled_lines(lines.places, begin, end, middle, way), near)
+    if ruled:
+        stretches = with_ends(lines, stretches, ruled)
+    places = stretches.joined().written(lines.places)
+    # The last place of a ring is its first one again.
+    ring = np.flatnonzero(lines.closed)
+    places[lines.first[ring + 1] - 1] = places[lines.first[ring]]
     return Polylines(places=places, first=lines.first, closed=lines.closed)
 
 

@@ -1,0 +1,174 @@
+"""Where ruled stretches meet: corners are sharp, and frames are closed.
+
+A coarse map turns a corner in a curve, and a line ends a little before the one that it runs into.
+A draughtsman rules both lines until they cross. So two stretches of one line, one after the other,
+go on to their crossing where the curve between is no further from it than places are known; and
+the open end of a ruled line goes on to another ruled line nearby, or both to their crossing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
+
+#: Lines that cross at less than this have no corner.
+_LEAST_SINE = 0.3
+#: Rounded corners are sharp if they are no further from it than so many times as near as their
+#: places are known, and the way between two stretches is no longer than this.
+_ROUND, _LONGEST_MM = 2.0, 8.0
+#: An open end reaches so far, and gives up so much less; what of a line is beyond its last
+#: stretch is no more than frayed if it is this short.
+_REACH_MM, _BACK, _TAIL_MM = 4.0, 0.4, 2.5
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Stretches:
+    """Stretches of lines that are ruled, in the order of the lines.
+
+    Attributes:
+        begin, end: First and last place of each.
+        middle, way: A place on its line, and the line's direction.
+        start, stop: Where it begins and ends; (stretches, 2).
+    """
+
+    begin: Ints
+    end: Ints
+    middle: Floats
+    way: Floats
+    start: Floats
+    stop: Floats
+
+    def __len__(self) -> int:
+        """How many."""
+        return len(self.begin)
+
+    def written(self, places: Floats) -> Floats:
+        """Places with those of stretches on their way from start to stop."""
+        places = places.copy()
+        counts = self.end - self.begin + 1
+        owner = np.repeat(np.arange(len(self)), counts)
+        at = np.arange(len(owner)) - (np.cumsum(counts) - counts)[owner] + self.begin[owner]
+        chord = (places[self.end] - places[self.begin])[owner]
+        rest = places[at] - places[self.begin][owner]
+        share = (rest * chord).sum(axis=1) / np.maximum((chord**2).sum(axis=1), 1e-12)
+        share = np.clip(share, 0, 1)[:, None]
+        share[at == self.end[owner]] = 1.0
+        places[at] = self.start[owner] + share * (self.stop - self.start)[owner]
+        return places
+
+    def joined(self) -> Stretches:
+        """With one place where one ends and the next begins, between both lines."""
+        start, stop = self.start.copy(), self.stop.copy()
+        one = np.flatnonzero(self.end[:-1] == self.begin[1:])
+        mean = (stop[one] + start[one + 1]) / 2
+        stop[one] = start[one + 1] = mean
+        return replace(self, start=start, stop=stop)
+
+
+def ruled_lines(places: Floats, begin: Ints, end: Ints, middle: Floats, way: Floats) -> Stretches:
+    """Stretches that end where their last places are nearest to."""
+    order = np.argsort(begin, kind="stable")
+    begin, end, middle, way = begin[order], end[order], middle[order], way[order]
+    start, stop = (
+        middle + ((places[at] - middle) * way).sum(axis=1)[:, None] * way for at in (begin, end)
+    )
+    return Stretches(begin=begin, end=end, middle=middle, way=way, start=start, stop=stop)
+
+
+def with_corners(lines: Polylines, stretches: Stretches, near: Floats) -> Stretches:
+    """Stretches that go on to where they cross the next one of their line.
+
+    Args:
+        lines: Of which they are.
+        stretches: In their order.
+        near: How near each place is known.
+    """
+    if len(stretches) < 2:  # noqa: PLR2004 - a corner has two sides.
+        return stretches
+    s, owner, along = stretches, lines.owner, lines.along_mm
+    one = np.arange(len(s) - 1)
+    cross, sine = _crossings(s, one, one + 1)
+    gap = along[s.begin[1:]] - along[s.end[:-1]]
+    good = (owner[s.begin[1:]] == owner[s.end[:-1]]) & (gap <= _LONGEST_MM) & (sine > _LEAST_SINE)
+    # Of the way between, the place nearest to the crossing is the corner.
+    one = one[good]
+    counts = s.begin[one + 1] - s.end[one] + 1
+    heads = np.cumsum(counts) - counts
+    pair = np.repeat(np.arange(len(one)), counts)
+    at = np.arange(len(pair)) - heads[pair] + s.end[one][pair]
+    if not len(at):
+        return s
+    off = np.hypot(*(lines.places[at] - cross[good][pair]).T)
+    least = np.minimum.reduceat(off, heads)
+    nearest = np.flatnonzero(off <= least[pair])
+    corner = at[nearest[np.searchsorted(pair[nearest], np.arange(len(one)))]]
+    sharp = least <= _ROUND * near[corner]
+    one, corner, cross = one[sharp], corner[sharp], cross[good][sharp]
+    begin, end, start, stop = s.begin.copy(), s.end.copy(), s.start.copy(), s.stop.copy()
+    end[one] = begin[one + 1] = corner
+    stop[one] = start[one + 1] = cross
+    return replace(s, begin=begin, end=end, start=start, stop=stop)
+
+
+def with_ends(lines: Polylines, stretches: Stretches, reach: float) -> Stretches:
+    """Stretches whose open ends meet others.
+
+    Args:
+        lines: Of which they are.
+        stretches: In their order.
+        reach: How far ends reach, in parts of the furthest.
+    """
+    if not len(stretches):
+        return stretches
+    s, owner, along = stretches, lines.owner, lines.along_mm
+    first, last = lines.first[owner[s.begin]], lines.first[owner[s.begin] + 1] - 1
+    open_ = ~lines.closed[owner[s.begin]]
+    head = open_ & (along[s.begin] - along[first] <= _TAIL_MM)
+    tail = open_ & (along[last] - along[s.end] <= _TAIL_MM)
+    begin, end = np.where(head, first, s.begin), np.where(tail, last, s.end)
+    s = replace(s, begin=begin, end=end)
+    start, stop = s.start.copy(), s.stop.copy()
+    for places, other, free in ((start, s.stop, head), (stop, s.start, tail)):
+        one = np.flatnonzero(free)
+        met, there = _met(s, one, places[one], other[one], reach * _REACH_MM)
+        places[one[met]] = there[met]
+    return replace(s, start=start, stop=stop)
+
+
+def _crossings(s: Stretches, one: Ints, two: Ints) -> tuple[Floats, Floats]:
+    """Where lines of stretches cross, and the sine of the angle between."""
+    a, b = s.way[one], s.way[two]
+    sine = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    rest = s.middle[two] - s.middle[one]
+    far = (rest[:, 0] * b[:, 1] - rest[:, 1] * b[:, 0]) / np.where(sine == 0, 1.0, sine)
+    return s.middle[one] + far[:, None] * a, np.abs(sine)
+
+
+def _met(
+    s: Stretches, one: Ints, place: Floats, other: Floats, reach_mm: float
+) -> tuple[Flags, Floats]:
+    """Where ends meet the nearest line of another stretch, if any does."""
+    out = place - other
+    length = np.maximum(np.hypot(*out.T), 1e-9)
+    out /= length[:, None]
+    both = s.stop - s.start
+    long = np.maximum(np.hypot(*both.T), 1e-9)
+    best, there = np.full(len(one), np.inf), place.copy()
+    for number in range(len(s)):
+        way = both[number] / long[number]
+        sine = out[:, 0] * way[1] - out[:, 1] * way[0]
+        rest = s.start[number] - place
+        safe = np.where(np.abs(sine) > _LEAST_SINE, sine, 1.0)
+        far = (rest[:, 0] * way[1] - rest[:, 1] * way[0]) / safe
+        along = (rest[:, 0] * out[:, 1] - rest[:, 1] * out[:, 0]) / safe
+        beyond = np.maximum(np.maximum(-along, along - long[number]), 0)
+        good = (np.abs(sine) > _LEAST_SINE) & (far <= reach_mm) & (far >= -_BACK * reach_mm)
+        good &= (beyond <= reach_mm) & (one != number) & (-far < length / 2)
+        cost = np.where(good, np.maximum(np.abs(far), beyond), np.inf)
+        better = cost < best
+        best[better] = cost[better]
+        there[better] = (place + far[:, None] * out)[better]
+    return np.isfinite(best), there
