@@ -73,8 +73,8 @@ MOST_POINTS = 350_000
 #: The same limit for one tile, in points per pixel.
 DENSEST = 0.12
 
-#: A line is one of a head if more than this of it lies there.
-_IN_HEAD = 0.5
+#: A line is one of a head or a figure if more than this of it lies there.
+_IN_FIGURE = 0.5
 
 #: Top, left, bottom, right, in pixels.
 _Box = tuple[int, int, int, int]
@@ -132,8 +132,7 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     lines = Polylines(
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
     )
-    in_head = chains.means(detected.prominence.head) > np.float32(_IN_HEAD)
-    lines = straightened(lines, _known_within_mm(detected, chains), in_head)
+    lines = straightened(lines, _known_within_mm(detected, chains), _grown(detected, chains))
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [(detected.eyes.lines, detected.eyes.weight)] if detected.eyes is not None else []
@@ -322,6 +321,14 @@ def _assembled(sampled: SampledPicture, tiles: list[_Tile], parts: list[Floats])
         top, left = tile.top // COARSER, tile.left // COARSER
         whole[top : top + len(part), left : left + part.shape[1]] = part
     return whole
+
+
+def _grown(detected: DetectedPoints, chains: Chains) -> npt.NDArray[np.bool_]:
+    """Which lines are of heads and figures. Everything is of a figure where no head was found."""
+    figure, head = detected.prominence.figure, detected.prominence.head
+    if not head.any():
+        return np.zeros(len(chains), np.bool_)
+    return np.asarray(chains.means(np.maximum(figure, head)) > np.float32(_IN_FIGURE))
 
 
 def _known_within_mm(detected: DetectedPoints, chains: Chains) -> npt.NDArray[np.float64]:

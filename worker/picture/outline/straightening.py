@@ -25,9 +25,12 @@ from worker.picture.outline.ruled_stretches import ruled_lines, with_corners, wi
 STRAIGHT, STRAIGHT_READ = 0.7, 1.3
 #: In a picture without any, so much line counts that is not straight; from the first share that is
 #: on more is taken for it, and most from the second on.
-_FEW_MM, _SOME, _MUCH = 3000.0, 0.1, 0.2
-#: How often a stretch is divided.
-_ROUNDS = 5
+_FEW_MM, _SOME, _MUCH = 1500.0, 0.13, 0.18
+#: How often a stretch is divided, and how often places are weighed anew by how far aside they are.
+_ROUNDS, _REWEIGHED = 7, 2
+
+#: First and last places of stretches, and middles and directions of their lines.
+_Found = tuple[Ints, Ints, Floats, Floats]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,7 +42,9 @@ class _Rule:
         shortest_part_mm: and parts of longer ways, which a gentle curve has as well.
         aside: How far places may be from the line, in parts of the stretch's length.
         bow: How far the stretch may bow to one side, as the height of the parabola that fits it.
-        nearer: No place is further from the line than so many times as near as it is known.
+        nearer: No place is further from the line than so many times as near as it is known,
+        frayed: but for this share of them,
+        furthest: which are no further than so many times.
     """
 
     shortest_mm: float
@@ -47,6 +52,8 @@ class _Rule:
     aside: float
     bow: float
     nearer: float
+    frayed: float
+    furthest: float
 
     def towards(self, other: _Rule, share: float) -> _Rule:
         """Between two."""
@@ -57,8 +64,24 @@ class _Rule:
 
 
 #: What one does not see, and what one does but takes for a fray of something ruled.
-_STRICT = _Rule(shortest_mm=10.0, shortest_part_mm=20.0, aside=0.02, bow=0.006, nearer=1.0)
-_RULED = _Rule(shortest_mm=6.0, shortest_part_mm=10.0, aside=0.06, bow=0.01, nearer=2.3)
+_STRICT = _Rule(
+    shortest_mm=10.0,
+    shortest_part_mm=20.0,
+    aside=0.02,
+    bow=0.006,
+    nearer=1.0,
+    frayed=0.0,
+    furthest=1.0,
+)
+_RULED = _Rule(
+    shortest_mm=6.0,
+    shortest_part_mm=10.0,
+    aside=0.06,
+    bow=0.01,
+    nearer=1.6,
+    frayed=0.2,
+    furthest=4.0,
+)
 
 
 def straightened(
@@ -71,27 +94,22 @@ def straightened(
         near_mm: No place of a straight stretch is further from the line that fits it best; for
             each place, or for all. Places count by its fourth power less: what a coarse map has
             beside is beside all along, and no mean of many such places is better.
-        grown: Lines of which nothing is ruled that frays, as those of a head; none if not given.
+        grown: Lines of which nothing is ruled that frays, as those of a figure; none if not given.
     """
     if not len(lines.closed):
         return lines
     near: Floats = np.broadcast_to(np.float64(near_mm), len(lines.places))
-    begin, end, middle, way = _straight(lines, near, _STRICT)
-    along, last = lines.along_mm, lines.first[1:] - 1
-    whole = float((along[last] - along[lines.first[:-1]]).sum())
-    share = float((along[end] - along[begin]).sum()) / (whole + _FEW_MM)
-    ruled = min(max((share - _SOME) / (_MUCH - _SOME), 0.0), 1.0)
-    if ruled:
-        strict = np.zeros(len(lines.closed), bool) if grown is None else grown
-        rule = _STRICT.towards(_RULED, ruled)
-        found = [(begin, end, middle, way), _straight(lines, near, rule)]
-        mine = [strict[lines.owner[found[0][0]]], ~strict[lines.owner[found[1][0]]]]
-        begin, end, middle, way = (
-            np.concatenate((one[mine[0]], two[mine[1]])) for one, two in zip(*found, strict=True)
+    built = np.ones(len(lines.closed), np.bool_) if grown is None else ~grown
+    found = _straight(lines, near, _STRICT)
+    much = _much(lines, found, built)
+    if much:
+        more = _straight(lines, near, _STRICT.towards(_RULED, much))
+        found = _of_both(
+            (found, more), (~built[lines.owner[found[0]]], built[lines.owner[more[0]]])
         )
-    stretches = with_corners(lines, ruled_lines(lines.places, begin, end, middle, way), near)
-    if ruled:
-        stretches = with_ends(lines, stretches, ruled)
+    stretches = with_corners(lines, ruled_lines(lines.places, *found), near)
+    if much:
+        stretches = with_ends(lines, stretches, much)
     places = stretches.joined().written(lines.places)
     # The last place of a ring is its first one again.
     ring = np.flatnonzero(lines.closed)
@@ -99,9 +117,33 @@ def straightened(
     return Polylines(places=places, first=lines.first, closed=lines.closed)
 
 
-def _straight(lines: Polylines, near: Floats, rule: _Rule) -> tuple[Ints, Ints, Floats, Floats]:
+def _much(lines: Polylines, found: _Found, built: Flags) -> float:
+    """How much of what may be built is straight by itself: from 0, not enough, to 1."""
+    along, last = lines.along_mm, lines.first[1:] - 1
+    whole = float((along[last] - along[lines.first[:-1]])[built].sum())
+    straight = float((along[found[1]] - along[found[0]])[built[lines.owner[found[0]]]].sum())
+    share = straight / (whole + _FEW_MM)
+    return min(max((share - _SOME) / (_MUCH - _SOME), 0.0), 1.0)
+
+
+def _of_both(found: tuple[_Found, _Found], which: tuple[Flags, Flags]) -> _Found:
+    """Some stretches of both."""
+    (begin, end, middle, way), (begin_, end_, middle_, way_) = (
+        (each[0][one], each[1][one], each[2][one], each[3][one])
+        for each, one in zip(found, which, strict=True)
+    )
+    return (
+        np.concatenate((begin, begin_)),
+        np.concatenate((end, end_)),
+        np.concatenate((middle, middle_)),
+        np.concatenate((way, way_)),
+    )
+
+
+def _straight(lines: Polylines, near: Floats, rule: _Rule) -> _Found:
     """First and last places of straight stretches, and middles and directions of their lines."""
-    begin, end = _stretches(lines)
+    # Whatever frays has corners of its own.
+    begin, end = _stretches(lines, _apart(lines) if rule.frayed else corners(lines))
     found: list[tuple[Ints, Ints, Floats, Floats]] = []
     along = lines.along_mm
     for shortest in (rule.shortest_mm, *(rule.shortest_part_mm,) * _ROUNDS):
@@ -128,13 +170,18 @@ def _fit(
     heads = np.cumsum(counts) - counts
     owner = np.repeat(np.arange(len(begin)), counts)
     at = np.arange(len(owner)) + (begin - heads)[owner]
-    middle, way = _best_lines(lines.places[at], near[at] ** -4, heads, owner)
-    rest = lines.places[at] - middle[owner]
-    aside = rest[:, 1] * way[owner, 0] - rest[:, 0] * way[owner, 1]
+    places, weight = lines.places[at], near[at] ** -4
+    middle, way = _best_lines(places, weight, heads, owner)
+    for _ in range(_REWEIGHED if rule.frayed else 0):
+        # What is far aside counts less (Cauchy's weights).
+        weight = near[at] ** -4 / (1 + (_aside(places, middle[owner], way[owner]) / near[at]) ** 2)
+        middle, way = _best_lines(places, weight, heads, owner)
+    rest, aside = places - middle[owner], _aside(places, middle[owner], way[owner])
     length = np.hypot(*(lines.places[end] - lines.places[begin]).T)
     most = np.minimum(rule.nearer * near[at], rule.aside * length[owner])
     over = np.abs(aside) / np.maximum(most, 1e-9)
-    good = np.maximum.reduceat(over, heads) <= 1
+    good = np.maximum.reduceat(over, heads) <= rule.furthest / rule.nearer
+    good &= np.add.reduceat(over > 1, heads) <= rule.frayed * counts
     good &= _bow(aside, (rest * way[owner]).sum(axis=1), heads, length) <= rule.bow * length
     good &= length >= rule.shortest_mm
     # The first of the places that are furthest from the way between the ends.
@@ -144,6 +191,12 @@ def _fit(
     furthest = np.flatnonzero(off >= np.maximum.reduceat(off, heads)[owner])
     worst = at[furthest[np.searchsorted(owner[furthest], np.arange(len(begin)))]]
     return middle, way, good, np.clip(worst, begin + 1, np.maximum(end - 1, begin + 1))
+
+
+def _aside(places: Floats, middle: Floats, way: Floats) -> Floats:
+    """How far places are from lines, with the side."""
+    rest = places - middle
+    return np.asarray(rest[:, 1] * way[:, 0] - rest[:, 0] * way[:, 1])
 
 
 def _bow(aside: Floats, along: Floats, heads: Ints, length: Floats) -> Floats:
@@ -156,9 +209,16 @@ def _bow(aside: Floats, along: Floats, heads: Ints, length: Floats) -> Floats:
     return np.abs(rise / np.maximum(np.add.reduceat(square * square, heads), 1e-9))
 
 
-def _stretches(lines: Polylines) -> tuple[Ints, Ints]:
+def _apart(lines: Polylines) -> Flags:
+    """Marks the place of each ring that is furthest from its first one."""
+    far = np.hypot(*(lines.places - lines.places[lines.first[lines.owner]]).T)
+    furthest = np.maximum.reduceat(far, lines.first[:-1])
+    return np.asarray(lines.closed[lines.owner] & (far >= furthest[lines.owner]))
+
+
+def _stretches(lines: Polylines, corner: Flags) -> tuple[Ints, Ints]:
     """First and last places of stretches between corners and ends."""
-    knot = corners(lines)
+    knot = corner.copy()
     knot[lines.first[:-1]] = knot[lines.first[1:] - 1] = True
     at, owner = np.flatnonzero(knot), lines.owner
     same = owner[at[:-1]] == owner[at[1:]]
@@ -180,18 +240,3 @@ def _best_lines(places: Floats, weight: Floats, heads: Ints, owner: Ints) -> tup
     )
     angle = np.arctan2(2 * xy, xx - yy) / 2
     return middle, np.stack((np.cos(angle), np.sin(angle)), axis=1)
-
-
-def _with_ends(lines: Polylines, ends: tuple[Ints, Ints], middle: Floats, way: Floats) -> Floats:
-    """Places, of which ends of straight stretches lie on their lines, between two if on both."""
-    one = np.arange(len(lines.places))
-    # The last place of a ring is its first one.
-    ring = np.flatnonzero(lines.closed)
-    one[lines.first[ring + 1] - 1] = lines.first[ring]
-    total, count = np.zeros_like(lines.places), np.zeros(len(one))
-    for end in ends:
-        along = ((lines.places[end] - middle) * way).sum(axis=1)
-        np.add.at(total, one[end], middle + along[:, None] * way)
-        np.add.at(count, one[end], 1.0)
-    mean = np.where(count[:, None] > 0, total / np.maximum(count, 1.0)[:, None], lines.places)
-    return np.asarray(mean[one])
