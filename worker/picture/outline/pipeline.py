@@ -334,7 +334,8 @@ def _grown(detected: DetectedPoints, chains: Chains) -> npt.NDArray[np.bool_]:
 def _known_within_mm(detected: DetectedPoints, chains: Chains) -> npt.NDArray[np.float64]:
     """How near to its line each place of something straight is found."""
     points, grid, map_px = detected.points, detected.grid, detected.evidence.map_px
-    edges = STRAIGHT * grid.sigma_mm
+    # Letters were looked for with half of the smoothing.
+    edges = STRAIGHT * grid.sigma_mm * (1 - detected.evidence.plain / 2)
     near = np.where(points.kind == CONTOUR, STRAIGHT_READ * grid.pitch_mm * map_px, edges)
     return np.asarray(np.maximum(near, edges)[chains.order], np.float64)
 

@@ -140,35 +140,60 @@ def with_ends(lines: Polylines, stretches: Stretches, reach: float) -> Stretches
 
 def _crossings(s: Stretches, one: Ints, two: Ints) -> tuple[Floats, Floats]:
     """Where lines of stretches cross, and the sine of the angle between."""
-    a, b = s.way[one], s.way[two]
-    sine = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
-    rest = s.middle[two] - s.middle[one]
-    far = (rest[:, 0] * b[:, 1] - rest[:, 1] * b[:, 0]) / np.where(sine == 0, 1.0, sine)
-    return s.middle[one] + far[:, None] * a, np.abs(sine)
+    sine = _cross(s.way[one], s.way[two])
+    far = _cross(s.middle[two] - s.middle[one], s.way[two]) / np.where(sine == 0, 1.0, sine)
+    return s.middle[one] + far[:, None] * s.way[one], np.abs(sine)
 
 
 def _met(
     s: Stretches, one: Ints, place: Floats, other: Floats, reach_mm: float
 ) -> tuple[Flags, Floats]:
     """Where ends meet the nearest line of another stretch, if any does."""
-    out = place - other
-    length = np.maximum(np.hypot(*out.T), 1e-9)
-    out /= length[:, None]
-    both = s.stop - s.start
-    long = np.maximum(np.hypot(*both.T), 1e-9)
-    best, there = np.full(len(one), np.inf), place.copy()
-    for number in range(len(s)):
-        way = both[number] / long[number]
-        sine = out[:, 0] * way[1] - out[:, 1] * way[0]
-        rest = s.start[number] - place
-        safe = np.where(np.abs(sine) > _LEAST_SINE, sine, 1.0)
-        far = (rest[:, 0] * way[1] - rest[:, 1] * way[0]) / safe
-        along = (rest[:, 0] * out[:, 1] - rest[:, 1] * out[:, 0]) / safe
-        beyond = np.maximum(np.maximum(-along, along - long[number]), 0)
-        good = (np.abs(sine) > _LEAST_SINE) & (far <= reach_mm) & (far >= -_BACK * reach_mm)
-        good &= (beyond <= reach_mm) & (one != number) & (-far < length / 2)
-        cost = np.where(good, np.maximum(np.abs(far), beyond), np.inf)
-        better = cost < best
-        best[better] = cost[better]
-        there[better] = (place + far[:, None] * out)[better]
-    return np.isfinite(best), there
+    pair, two = _nearby(s, place, reach_mm)
+    apart = one[pair] != two
+    pair, two = pair[apart], two[apart]
+    out, length = _units(place[pair] - other[pair])
+    way, long = _units(s.stop[two] - s.start[two])
+    sine = _cross(out, way)
+    safe = np.where(np.abs(sine) > _LEAST_SINE, sine, 1.0)
+    rest = s.start[two] - place[pair]
+    far, along = _cross(rest, way) / safe, _cross(rest, out) / safe
+    beyond = np.maximum(np.maximum(-along, along - long), 0)
+    good = (np.abs(sine) > _LEAST_SINE) & (far <= reach_mm) & (beyond <= reach_mm)
+    good &= far >= -np.minimum(_BACK * reach_mm, length / 2)
+    pair, cost, there = (
+        pair[good],
+        np.maximum(np.abs(far), beyond)[good],
+        (far[:, None] * out)[good],
+    )
+    order = np.lexsort((cost, pair))
+    best = order[np.diff(pair[order], prepend=-1) > 0]
+    met = np.zeros(len(one), np.bool_)
+    met[pair[best]] = True
+    found = place.copy()
+    found[pair[best]] += there[best]
+    return met, found
+
+
+def _nearby(s: Stretches, place: Floats, reach_mm: float) -> tuple[Ints, Ints]:
+    """Pairs of places and stretches in whose boxes, so much larger, they are."""
+    low, high = (
+        np.minimum(s.start, s.stop) - 2 * reach_mm,
+        np.maximum(s.start, s.stop) + 2 * reach_mm,
+    )
+    inside = np.ones((len(place), len(s)), np.bool_)
+    for axis in (0, 1):
+        at = place[:, axis, None]
+        inside &= (at > low[:, axis]) & (at < high[:, axis])
+    pair, two = np.nonzero(inside)
+    return pair, two
+
+
+def _cross(one: Floats, two: Floats) -> Floats:
+    return np.asarray(one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0])
+
+
+def _units(vectors: Floats) -> tuple[Floats, Floats]:
+    """Unit vectors, and the lengths there were."""
+    length = np.maximum(np.hypot(vectors[:, 0], vectors[:, 1]), 1e-9)
+    return vectors / length[:, None], length

@@ -80,8 +80,20 @@ _RULED = _Rule(
     bow=0.01,
     nearer=1.6,
     frayed=0.2,
-    furthest=4.0,
+    furthest=3.0,
 )
+#: And what has the direction of ruled lines around, within this sine and so many mm, of which
+#: there are so many mm.
+_ALIKE = _Rule(
+    shortest_mm=5.0,
+    shortest_part_mm=5.0,
+    aside=0.15,
+    bow=0.04,
+    nearer=2.0,
+    frayed=0.25,
+    furthest=3.0,
+)
+_ALIKE_SINE, _AROUND_MM, _ALIKE_MM = 0.05, 80.0, 40.0
 
 
 def straightened(
@@ -100,13 +112,17 @@ def straightened(
         return lines
     near: Floats = np.broadcast_to(np.float64(near_mm), len(lines.places))
     built = np.ones(len(lines.closed), np.bool_) if grown is None else ~grown
-    found = _straight(lines, near, _STRICT)
+    found = _straight(lines, near, _STRICT, _stretches(lines, corners(lines)))
     much = _much(lines, found, built)
     if much:
-        more = _straight(lines, near, _STRICT.towards(_RULED, much))
-        found = _of_both(
-            (found, more), (~built[lines.owner[found[0]]], built[lines.owner[more[0]]])
+        # Whatever frays has corners of its own.
+        whole = _ends_of(_stretches(lines, _apart(lines)), lines, built)
+        found = _joined(
+            _of(found, lines, ~built), _straight(lines, near, _STRICT.towards(_RULED, much), whole)
         )
+        rest = _ends_of(_between(lines, found), lines, built)
+        alike = _straight(lines, near, _STRICT.towards(_ALIKE, much), rest, found)
+        found = _joined(found, alike)
     stretches = with_corners(lines, ruled_lines(lines.places, *found), near)
     if much:
         stretches = with_ends(lines, stretches, much)
@@ -126,25 +142,49 @@ def _much(lines: Polylines, found: _Found, built: Flags) -> float:
     return min(max((share - _SOME) / (_MUCH - _SOME), 0.0), 1.0)
 
 
-def _of_both(found: tuple[_Found, _Found], which: tuple[Flags, Flags]) -> _Found:
-    """Some stretches of both."""
-    (begin, end, middle, way), (begin_, end_, middle_, way_) = (
-        (each[0][one], each[1][one], each[2][one], each[3][one])
-        for each, one in zip(found, which, strict=True)
-    )
-    return (
-        np.concatenate((begin, begin_)),
-        np.concatenate((end, end_)),
-        np.concatenate((middle, middle_)),
-        np.concatenate((way, way_)),
-    )
+def _of(found: _Found, lines: Polylines, which: Flags) -> _Found:
+    """Those of some lines."""
+    mine = which[lines.owner[found[0]]]
+    return found[0][mine], found[1][mine], found[2][mine], found[3][mine]
 
 
-def _straight(lines: Polylines, near: Floats, rule: _Rule) -> _Found:
-    """First and last places of straight stretches, and middles and directions of their lines."""
-    # Whatever frays has corners of its own.
-    begin, end = _stretches(lines, _apart(lines) if rule.frayed else corners(lines))
-    found: list[tuple[Ints, Ints, Floats, Floats]] = []
+def _ends_of(ends: tuple[Ints, Ints], lines: Polylines, which: Flags) -> tuple[Ints, Ints]:
+    """Those of some lines."""
+    mine = which[lines.owner[ends[0]]]
+    return ends[0][mine], ends[1][mine]
+
+
+def _joined(one: _Found, two: _Found) -> _Found:
+    begin, end = np.concatenate((one[0], two[0])), np.concatenate((one[1], two[1]))
+    return begin, end, np.concatenate((one[2], two[2])), np.concatenate((one[3], two[3]))
+
+
+def _between(lines: Polylines, found: _Found) -> tuple[Ints, Ints]:
+    """First and last places of what is between stretches."""
+    first, last = lines.first[:-1], lines.first[1:] - 1
+    begin = np.sort(np.concatenate((first, found[1])))
+    end = np.sort(np.concatenate((found[0], last)))
+    return begin, end
+
+
+def _straight(
+    lines: Polylines,
+    near: Floats,
+    rule: _Rule,
+    stretches: tuple[Ints, Ints],
+    like: _Found | None = None,
+) -> _Found:
+    """First and last places of straight stretches, and middles and directions of their lines.
+
+    Args:
+        lines: All of them.
+        near: How near each place is known.
+        rule: What is straight.
+        stretches: First and last places of what is divided.
+        like: Stretches of which some nearby have the same direction, if given.
+    """
+    begin, end = stretches
+    found: list[_Found] = []
     along = lines.along_mm
     for shortest in (rule.shortest_mm, *(rule.shortest_part_mm,) * _ROUNDS):
         long = along[end] - along[begin] >= shortest
@@ -152,6 +192,8 @@ def _straight(lines: Polylines, near: Floats, rule: _Rule) -> _Found:
         if not len(begin):
             break
         middle, way, good, worst = _fit(lines, (begin, end), near, rule)
+        if like is not None:
+            good &= _alike(lines, like, middle, way)
         found.append((begin[good], end[good], middle[good], way[good]))
         begin, at, end = begin[~good], worst[~good], end[~good]
         begin, end = np.concatenate((begin, at)), np.concatenate((at, end))
@@ -159,6 +201,15 @@ def _straight(lines: Polylines, near: Floats, rule: _Rule) -> _Found:
         return begin, end, np.zeros((0, 2)), np.zeros((0, 2))
     one, two, three, four = (np.concatenate(part) for part in zip(*found, strict=True))
     return one, two, three, four
+
+
+def _alike(lines: Polylines, like: _Found, middle: Floats, way: Floats) -> Flags:
+    """Which lines have the direction of others around."""
+    length = np.hypot(*(lines.places[like[1]] - lines.places[like[0]]).T)
+    sine = way[:, :1] * like[3][:, 1] - way[:, 1:] * like[3][:, 0]
+    far = np.hypot(middle[:, :1] - like[2][:, 0], middle[:, 1:] - like[2][:, 1])
+    same = (np.abs(sine) < _ALIKE_SINE) & (far < _AROUND_MM)
+    return np.asarray(same @ length > _ALIKE_MM)
 
 
 def _fit(
