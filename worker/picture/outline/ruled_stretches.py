@@ -20,8 +20,8 @@ _LEAST_SINE = 0.3
 #: places are known, and the way between two stretches is no longer than this.
 _ROUND, _LONGEST_MM = 2.0, 8.0
 #: An open end reaches so far, and gives up so much less; what of a line is beyond its last
-#: stretch is no more than frayed if it is this short.
-_REACH_MM, _BACK, _TAIL_MM = 4.0, 0.4, 2.5
+#: stretch is no more than frayed if it is this short, in mm and in parts of the stretch.
+_REACH_MM, _BACK, _TAIL_MM, _TAIL = 4.0, 0.4, 2.5, 0.25
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -126,8 +126,9 @@ def with_ends(lines: Polylines, stretches: Stretches, reach: float) -> Stretches
     s, owner, along = stretches, lines.owner, lines.along_mm
     first, last = lines.first[owner[s.begin]], lines.first[owner[s.begin] + 1] - 1
     open_ = ~lines.closed[owner[s.begin]]
-    head = open_ & (along[s.begin] - along[first] <= _TAIL_MM)
-    tail = open_ & (along[last] - along[s.end] <= _TAIL_MM)
+    short = np.minimum(_TAIL_MM, _TAIL * (along[s.end] - along[s.begin]))
+    head = open_ & (along[s.begin] - along[first] <= short)
+    tail = open_ & (along[last] - along[s.end] <= short)
     begin, end = np.where(head, first, s.begin), np.where(tail, last, s.end)
     s = replace(s, begin=begin, end=end)
     start, stop = s.start.copy(), s.stop.copy()

@@ -14,7 +14,13 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from worker.picture.outline.contours.contour_course import Course, course_of, nearest, runs
-from worker.picture.outline.contours.edge_following import Beside, edges_beside, followed
+from worker.picture.outline.contours.edge_following import (
+    RULED_REACH,
+    Beside,
+    edges_beside,
+    followed,
+    reach_of,
+)
 from worker.picture.outline.contours.irises import Iris, inside
 from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.lids import Lids, around
@@ -101,14 +107,17 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     apart = max(APART_MM / pitch_mm, _APART_SIGMA * SIGMA_PX)
     map_px = reading.map_px(places.x, places.y)
     reach = np.maximum(_REACH_MAP_PX * map_px, apart / 2)
-    beside = edges_beside(places, points, shape, float(reach.max()) + apart)
-    beside = beside.taken(np.abs(beside.offset) <= reach[beside.place] + apart)
+    beside = edges_beside(places, points, shape, RULED_REACH * float(reach.max()) + apart)
+    of_pair = (
+        reach.astype(np.float32)[beside.place] * reach_of(points, chains, pitch_mm)[beside.point]
+    )
+    within = np.abs(beside.offset) <= of_pair
     best = followed(
         points,
         chains,
-        beside.taken(np.abs(beside.offset) <= reach[beside.place]),
+        beside.taken(within),
         places.line,
-        reach_px=reach,
+        reach_px=of_pair[within],
         least=_FOLLOWS_MAP_PX * map_px,
     )
     course = course_of(points, chains, best, places, map_px)
