@@ -113,19 +113,19 @@ def with_corners(lines: Polylines, stretches: Stretches, near: Floats) -> Stretc
     return replace(s, begin=begin, end=end, start=start, stop=stop)
 
 
-def with_ends(lines: Polylines, stretches: Stretches, reach: float) -> Stretches:
+def with_ends(lines: Polylines, stretches: Stretches, built: Flags) -> Stretches:
     """Stretches whose open ends meet others.
 
     Args:
         lines: Of which they are.
         stretches: In their order.
-        reach: How far ends reach, in parts of the furthest.
+        built: Lines whose ends do.
     """
-    if not len(stretches):
+    if not built.any() or not len(stretches):
         return stretches
     s, owner, along = stretches, lines.owner, lines.along_mm
     first, last = lines.first[owner[s.begin]], lines.first[owner[s.begin] + 1] - 1
-    open_ = ~lines.closed[owner[s.begin]]
+    open_ = (built & ~lines.closed)[owner[s.begin]]
     short = np.minimum(_TAIL_MM, _TAIL * (along[s.end] - along[s.begin]))
     head = open_ & (along[s.begin] - along[first] <= short)
     tail = open_ & (along[last] - along[s.end] <= short)
@@ -134,7 +134,7 @@ def with_ends(lines: Polylines, stretches: Stretches, reach: float) -> Stretches
     start, stop = s.start.copy(), s.stop.copy()
     for places, other, free in ((start, s.stop, head), (stop, s.start, tail)):
         one = np.flatnonzero(free)
-        met, there = _met(s, one, places[one], other[one], reach * _REACH_MM)
+        met, there = _met(s, one, places[one], other[one])
         places[one[met]] = there[met]
     return replace(s, start=start, stop=stop)
 
@@ -146,11 +146,9 @@ def _crossings(s: Stretches, one: Ints, two: Ints) -> tuple[Floats, Floats]:
     return s.middle[one] + far[:, None] * s.way[one], np.abs(sine)
 
 
-def _met(
-    s: Stretches, one: Ints, place: Floats, other: Floats, reach_mm: float
-) -> tuple[Flags, Floats]:
+def _met(s: Stretches, one: Ints, place: Floats, other: Floats) -> tuple[Flags, Floats]:
     """Where ends meet the nearest line of another stretch, if any does."""
-    pair, two = _nearby(s, place, reach_mm)
+    pair, two = _nearby(s, place)
     apart = one[pair] != two
     pair, two = pair[apart], two[apart]
     out, length = _units(place[pair] - other[pair])
@@ -160,8 +158,8 @@ def _met(
     rest = s.start[two] - place[pair]
     far, along = _cross(rest, way) / safe, _cross(rest, out) / safe
     beyond = np.maximum(np.maximum(-along, along - long), 0)
-    good = (np.abs(sine) > _LEAST_SINE) & (far <= reach_mm) & (beyond <= reach_mm)
-    good &= far >= -np.minimum(_BACK * reach_mm, length / 2)
+    good = (np.abs(sine) > _LEAST_SINE) & (far <= _REACH_MM) & (beyond <= _REACH_MM)
+    good &= far >= -np.minimum(_BACK * _REACH_MM, length / 2)
     pair, cost, there = (
         pair[good],
         np.maximum(np.abs(far), beyond)[good],
@@ -176,11 +174,11 @@ def _met(
     return met, found
 
 
-def _nearby(s: Stretches, place: Floats, reach_mm: float) -> tuple[Ints, Ints]:
+def _nearby(s: Stretches, place: Floats) -> tuple[Ints, Ints]:
     """Pairs of places and stretches in whose boxes, so much larger, they are."""
     low, high = (
-        np.minimum(s.start, s.stop) - 2 * reach_mm,
-        np.maximum(s.start, s.stop) + 2 * reach_mm,
+        np.minimum(s.start, s.stop) - 2 * _REACH_MM,
+        np.maximum(s.start, s.stop) + 2 * _REACH_MM,
     )
     inside = np.ones((len(place), len(s)), np.bool_)
     for axis in (0, 1):

@@ -8,7 +8,8 @@ window whose corners are round in the map has straight sides all the same.
 
 Where much is straight by itself, more is: bricks and tiles fray the edges of a house, which is
 ruled all the same, and a knuckle as far from straight is none. So what is taken for straight
-depends on how much of the picture's line is so strictly.
+depends on how much line is so strictly, in the whole picture, or around a place if it is upright
+or level: petals and whiskers are straight too, but fan out.
 """
 
 from __future__ import annotations
@@ -16,16 +17,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
+from worker.picture.outline.points.gaussian import box_mean
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, corners
 from worker.picture.outline.ruled_stretches import ruled_lines, with_corners, with_ends
 
 #: Places of a straight line are found this near to it, in widths of the smoothing; and those that
 #: only the reading knows, in pixels of its map.
 STRAIGHT, STRAIGHT_READ = 0.7, 1.3
-#: In a picture without any, so much line counts that is not straight; from the first share that is
-#: on more is taken for it, and most from the second on.
-_FEW_MM, _SOME, _MUCH = 1500.0, 0.13, 0.18
+#: More is taken for straight where more than this part of the line is, of the picture's and so many
+#: mm that are not; or of what is in squares of such a size, with so many more to either side, and
+#: so many mm in each that are not. There it runs upright or level up to this sine.
+_MUCH, _FEW_MM = 0.155, 1500.0
+_CELL_MM, _AROUND_CELLS, _FEW_AROUND_MM, _LEVEL_SINE = 20.0, 2, 12.0, 0.1
 #: How often a stretch is divided, and how often places are weighed anew by how far aside they are.
 _ROUNDS, _REWEIGHED = 7, 2
 
@@ -54,13 +59,6 @@ class _Rule:
     nearer: float
     frayed: float
     furthest: float
-
-    def towards(self, other: _Rule, share: float) -> _Rule:
-        """Between two."""
-        both = (
-            (name, getattr(self, name), getattr(other, name)) for name in self.__dataclass_fields__
-        )
-        return _Rule(**{name: one + share * (two - one) for name, one, two in both})
 
 
 #: What one does not see, and what one does but takes for a fray of something ruled.
@@ -111,21 +109,16 @@ def straightened(
     if not len(lines.closed):
         return lines
     near: Floats = np.broadcast_to(np.float64(near_mm), len(lines.places))
-    built = np.ones(len(lines.closed), np.bool_) if grown is None else ~grown
     found = _straight(lines, near, _STRICT, _stretches(lines, corners(lines)))
-    much = _much(lines, found, built)
-    if much:
+    built = _built(lines, found, grown)
+    if built.any():
         # Whatever frays has corners of its own.
         whole = _ends_of(_stretches(lines, _apart(lines)), lines, built)
-        found = _joined(
-            _of(found, lines, ~built), _straight(lines, near, _STRICT.towards(_RULED, much), whole)
-        )
+        found = _joined(_of(found, lines, ~built), _straight(lines, near, _RULED, whole))
         rest = _ends_of(_between(lines, found), lines, built)
-        alike = _straight(lines, near, _STRICT.towards(_ALIKE, much), rest, found)
-        found = _joined(found, alike)
+        found = _joined(found, _straight(lines, near, _ALIKE, rest, found))
     stretches = with_corners(lines, ruled_lines(lines.places, *found), near)
-    if much:
-        stretches = with_ends(lines, stretches, much)
+    stretches = with_ends(lines, stretches, built)
     places = stretches.joined().written(lines.places)
     # The last place of a ring is its first one again.
     ring = np.flatnonzero(lines.closed)
@@ -133,13 +126,36 @@ def straightened(
     return Polylines(places=places, first=lines.first, closed=lines.closed)
 
 
-def _much(lines: Polylines, found: _Found, built: Flags) -> float:
-    """How much of what may be built is straight by itself: from 0, not enough, to 1."""
-    along, last = lines.along_mm, lines.first[1:] - 1
-    whole = float((along[last] - along[lines.first[:-1]])[built].sum())
-    straight = float((along[found[1]] - along[found[0]])[built[lines.owner[found[0]]]].sum())
-    share = straight / (whole + _FEW_MM)
-    return min(max((share - _SOME) / (_MUCH - _SOME), 0.0), 1.0)
+def _built(lines: Polylines, found: _Found, grown: Flags | None) -> Flags:
+    """Lines that lie where much is straight by itself, and are not grown."""
+    mine = np.ones(len(lines.closed), np.bool_) if grown is None else ~grown
+    steps = np.diff(lines.along_mm, append=0.0)
+    steps[lines.first[1:] - 1] = 0.0
+    steps *= mine[lines.owner]
+    straight = steps * _within(lines, found, np.ones(len(found[0]), np.bool_))
+    if straight.sum() > _MUCH * (steps.sum() + _FEW_MM):
+        return mine
+    level = np.abs(found[3]).min(axis=1) < _LEVEL_SINE
+    row, column = (np.maximum(lines.places[:, axis] / _CELL_MM, 0).astype(int) for axis in (1, 0))
+    size = (int(row.max()) + 1, int(column.max()) + 1)
+    at = row * size[1] + column
+
+    def around(values: Floats) -> npt.NDArray[np.float32]:
+        sums = np.bincount(at, values, size[0] * size[1]).astype(np.float32).reshape(size)
+        return box_mean(box_mean(sums, _AROUND_CELLS), _AROUND_CELLS)
+
+    whole = around(steps) + np.float32(_FEW_AROUND_MM)
+    much = around(steps * _within(lines, found, level)) > np.float32(_MUCH) * whole
+    share = np.add.reduceat(much.ravel()[at].astype(np.float64), lines.first[:-1])
+    return np.asarray(mine & (share > np.diff(lines.first) / 2))
+
+
+def _within(lines: Polylines, found: _Found, which: Flags) -> Flags:
+    """Places from which some of the stretches go on."""
+    change = np.zeros(len(lines.places) + 1, np.int64)
+    np.add.at(change, found[0][which], 1)
+    np.add.at(change, found[1][which], -1)
+    return np.asarray(np.cumsum(change)[:-1] > 0)
 
 
 def _of(found: _Found, lines: Polylines, which: Flags) -> _Found:

@@ -115,13 +115,17 @@ def test_where_much_is_straight_what_is_frayed_is_ruled() -> None:
     assert off_chord(straightened(many(fray, *ruled), 0.3, grown).places[:size]) > 0.3
 
 
-#: Many straight lines, far from what is looked at; 10 m of them would be no more straight.
+#: Many straight lines, and many that are not.
 RULED = [np.stack((np.arange(0, 100, 0.25), np.full(400, 5.0 * at)), axis=1) for at in range(20)]
+CURVED = [
+    np.stack((np.arange(0, 100, 0.25), 250 + 5 * at + np.sin(np.arange(0, 40, 0.1))), axis=1)
+    for at in range(20)
+]
 
 
-def among(way: np.ndarray, *others: np.ndarray, near: float = 0.3) -> np.ndarray:
-    """What becomes of it in a picture in which much is straight."""
-    return straightened(many(way, *others, *RULED), near).places[: len(way)]
+def among(lines: list[np.ndarray], way: np.ndarray, *others: np.ndarray) -> np.ndarray:
+    """What becomes of it in a picture of such lines."""
+    return straightened(many(way, *others, *lines), 0.3).places[: len(way)]
 
 
 def turned(radius_mm: float) -> np.ndarray:
@@ -152,9 +156,8 @@ def test_an_open_end_goes_on_to_a_ruled_line_nearby_where_much_is_straight(gap_m
         (np.arange(0, 50 - gap_mm, 0.25), np.full(len(np.arange(0, 50 - gap_mm, 0.25)), 300.0)),
         axis=1,
     )
-    assert np.abs(among(sill, wall)[-1] - (50, 300)).max() < 0.01
-    alone = straightened(many(sill, wall), 0.3).places[len(sill) - 1]
-    assert alone[0] == pytest.approx(sill[-1, 0], abs=0.01)
+    assert np.abs(among(RULED, sill, wall)[-1] - (50, 300)).max() < 0.01
+    assert among(CURVED, sill, wall)[-1, 0] == pytest.approx(sill[-1, 0], abs=0.01)
 
 
 def test_a_ruled_edge_stays_so_past_what_sticks_out() -> None:
@@ -162,8 +165,8 @@ def test_a_ruled_edge_stays_so_past_what_sticks_out() -> None:
     along = np.arange(0, 100, 0.25)
     out = np.where((along % 30 > 20) & (along % 30 < 24), 0.8, 0.0)
     edge = np.stack((along, 300 + out), axis=1)
-    assert off_chord(among(edge)[4:-4]) < 0.1
-    assert off_chord(straightened(one_line(edge), 0.3).places[4:-4]) > 0.5
+    assert off_chord(among(RULED, edge)[4:-4]) < 0.1
+    assert off_chord(among(CURVED, edge)[4:-4]) > 0.5
 
 
 def test_short_lines_are_ruled_that_run_as_ruled_lines_around() -> None:
@@ -171,7 +174,7 @@ def test_short_lines_are_ruled_that_run_as_ruled_lines_around() -> None:
     along = np.arange(0, 12, 0.25)
     wave = 0.6 * np.sin(along * math.tau / 3)
     off = [
-        off_chord(among(np.stack((along, 102 + wave + slant * along), axis=1)))
+        off_chord(among(RULED, np.stack((along, 102 + wave + slant * along), axis=1)))
         for slant in (0.0, 0.02, 0.4)
     ]
     assert off[0] < 0.05
@@ -183,5 +186,24 @@ def test_short_lines_are_ruled_that_run_as_ruled_lines_around() -> None:
 def test_what_is_round_stays_round_where_much_is_straight(radius_mm: float) -> None:
     angle = np.arange(0, math.pi, 0.25 / radius_mm)
     arc = radius_mm * np.stack((np.cos(angle), np.sin(angle)), axis=1) + (0, 300)
-    moved = among(arc) - arc
+    moved = among(RULED, arc) - arc
     assert np.hypot(*moved.T).max() < 0.3
+
+
+@pytest.mark.parametrize(("turn", "ruled"), [(0.0, True), (math.pi / 2, True), (0.5, False)])
+def test_where_upright_and_level_lines_are_straight_others_are_ruled(
+    turn: float,
+    ruled: bool,  # noqa: FBT001 - one of the cases.
+) -> None:
+    """A house among trees; what is as straight in a flower runs anyhow."""
+    cosine, sine = math.cos(turn), math.sin(turn)
+    matrix = np.array(((cosine, sine), (-sine, cosine)))
+    fray, *house = (
+        (way + shift) @ matrix + 200.0
+        for way, shift in (
+            (frayed(3, 22.0), np.array((-30.0, -150.0))),
+            *((way, np.array((-50.0, -150.0))) for way in RULED[:8]),
+        )
+    )
+    trees = [way + np.array((600.0 * at, 400.0)) for at in range(4) for way in CURVED]
+    assert (off_chord(among(house + trees, fray)[2:-2]) < 0.1) == ruled
