@@ -26,11 +26,12 @@ from worker.picture.outline.ruled_stretches import ruled_lines, with_corners, wi
 #: Places of a straight line are found this near to it, in widths of the smoothing; and those that
 #: only the reading knows, in pixels of its map.
 STRAIGHT, STRAIGHT_READ = 0.7, 1.3
-#: More is taken for straight where more than this part of the line is, of the picture's and so many
-#: mm that are not; or of what is in squares of such a size, with so many more to either side, and
-#: so many mm in each that are not. There it runs upright or level up to this sine.
+#: More is taken for straight where more than this part of the picture's line is, with so many mm
+#: besides that are not;
 _MUCH, _FEW_MM = 0.155, 1500.0
-_CELL_MM, _AROUND_CELLS, _FEW_AROUND_MM, _LEVEL_SINE = 20.0, 2, 12.0, 0.1
+#: and where this part is, upright or level up to this sine, of what is in squares of such a size
+#: with so many more to either side, and so many mm in each that are not.
+_MUCH_AROUND, _LEVEL_SINE, _CELL_MM, _AROUND_CELLS, _FEW_AROUND_MM = 0.1, 0.1, 20.0, 2, 12.0
 #: How often a stretch is divided, and how often places are weighed anew by how far aside they are.
 _ROUNDS, _REWEIGHED = 7, 2
 
@@ -145,7 +146,7 @@ def _built(lines: Polylines, found: _Found, grown: Flags | None) -> Flags:
         return box_mean(box_mean(sums, _AROUND_CELLS), _AROUND_CELLS)
 
     whole = around(steps) + np.float32(_FEW_AROUND_MM)
-    much = around(steps * _within(lines, found, level)) > np.float32(_MUCH) * whole
+    much = around(steps * _within(lines, found, level)) > np.float32(_MUCH_AROUND) * whole
     share = np.add.reduceat(much.ravel()[at].astype(np.float64), lines.first[:-1])
     return np.asarray(mine & (share > np.diff(lines.first) / 2))
 
