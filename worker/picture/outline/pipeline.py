@@ -56,9 +56,9 @@ from worker.picture.outline.points.sampled_picture import (
 )
 from worker.picture.outline.polylines import Polylines, joined_lines
 from worker.picture.outline.prominence import prominence_of
+from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, straightened
 from worker.picture.outline.selection import select_lines
 from worker.picture.outline.shadow_edges import shadow_edges
-from worker.picture.outline.straightening import STRAIGHT, STRAIGHT_READ, straightened
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Outline, Spec

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
+from worker.picture.outline.ruling.fitting import Stretches
 
 #: Lines that cross at less than this have no corner.
 _LEAST_SINE = 0.3
@@ -25,25 +26,15 @@ _REACH_MM, _BACK, _TAIL_MM, _TAIL = 4.0, 0.4, 2.5, 0.25
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Stretches:
-    """Stretches of lines that are ruled, in the order of the lines.
+class Ways(Stretches):
+    """Stretches that are ruled, in the order of the lines.
 
     Attributes:
-        begin, end: First and last place of each.
-        middle, way: A place on its line, and the line's direction.
-        start, stop: Where it begins and ends; (stretches, 2).
+        start, stop: Where each begins and ends; (stretches, 2).
     """
 
-    begin: Ints
-    end: Ints
-    middle: Floats
-    way: Floats
     start: Floats
     stop: Floats
-
-    def __len__(self) -> int:
-        """How many."""
-        return len(self.begin)
 
     def written(self, places: Floats) -> Floats:
         """Places with those of stretches on their way from start to stop."""
@@ -59,7 +50,7 @@ class Stretches:
         places[at] = self.start[owner] + share * (self.stop - self.start)[owner]
         return places
 
-    def joined(self) -> Stretches:
+    def joined(self) -> Ways:
         """With one place where one ends and the next begins, between both lines."""
         start, stop = self.start.copy(), self.stop.copy()
         one = np.flatnonzero(self.end[:-1] == self.begin[1:])
@@ -68,27 +59,34 @@ class Stretches:
         return replace(self, start=start, stop=stop)
 
 
-def ruled_lines(places: Floats, begin: Ints, end: Ints, middle: Floats, way: Floats) -> Stretches:
+def ruled_ways(places: Floats, stretches: Stretches) -> Ways:
     """Stretches that end where their last places are nearest to."""
-    order = np.argsort(begin, kind="stable")
-    begin, end, middle, way = begin[order], end[order], middle[order], way[order]
     start, stop = (
-        middle + ((places[at] - middle) * way).sum(axis=1)[:, None] * way for at in (begin, end)
+        stretches.middle
+        + ((places[at] - stretches.middle) * stretches.way).sum(axis=1)[:, None] * stretches.way
+        for at in (stretches.begin, stretches.end)
     )
-    return Stretches(begin=begin, end=end, middle=middle, way=way, start=start, stop=stop)
+    return Ways(
+        begin=stretches.begin,
+        end=stretches.end,
+        middle=stretches.middle,
+        way=stretches.way,
+        start=start,
+        stop=stop,
+    )
 
 
-def with_corners(lines: Polylines, stretches: Stretches, near: Floats) -> Stretches:
+def with_corners(lines: Polylines, ways: Ways, near: Floats) -> Ways:
     """Stretches that go on to where they cross the next one of their line.
 
     Args:
         lines: Of which they are.
-        stretches: In their order.
+        ways: Of them.
         near: How near each place is known.
     """
-    if len(stretches) < 2:  # noqa: PLR2004 - a corner has two sides.
-        return stretches
-    s, owner, along = stretches, lines.owner, lines.along_mm
+    if len(ways) < 2:  # noqa: PLR2004 - a corner has two sides.
+        return ways
+    s, owner, along = ways, lines.owner, lines.along_mm
     one = np.arange(len(s) - 1)
     cross, sine = _crossings(s, one, one + 1)
     gap = along[s.begin[1:]] - along[s.end[:-1]]
@@ -113,17 +111,17 @@ def with_corners(lines: Polylines, stretches: Stretches, near: Floats) -> Stretc
     return replace(s, begin=begin, end=end, start=start, stop=stop)
 
 
-def with_ends(lines: Polylines, stretches: Stretches, built: Flags) -> Stretches:
+def with_ends(lines: Polylines, ways: Ways, built: Flags) -> Ways:
     """Stretches whose open ends meet others.
 
     Args:
         lines: Of which they are.
-        stretches: In their order.
+        ways: Of them.
         built: Lines whose ends do.
     """
-    if not built.any() or not len(stretches):
-        return stretches
-    s, owner, along = stretches, lines.owner, lines.along_mm
+    if not built.any() or not len(ways):
+        return ways
+    s, owner, along = ways, lines.owner, lines.along_mm
     first, last = lines.first[owner[s.begin]], lines.first[owner[s.begin] + 1] - 1
     open_ = (built & ~lines.closed)[owner[s.begin]]
     short = np.minimum(_TAIL_MM, _TAIL * (along[s.end] - along[s.begin]))
@@ -139,14 +137,14 @@ def with_ends(lines: Polylines, stretches: Stretches, built: Flags) -> Stretches
     return replace(s, start=start, stop=stop)
 
 
-def _crossings(s: Stretches, one: Ints, two: Ints) -> tuple[Floats, Floats]:
+def _crossings(s: Ways, one: Ints, two: Ints) -> tuple[Floats, Floats]:
     """Where lines of stretches cross, and the sine of the angle between."""
     sine = _cross(s.way[one], s.way[two])
     far = _cross(s.middle[two] - s.middle[one], s.way[two]) / np.where(sine == 0, 1.0, sine)
     return s.middle[one] + far[:, None] * s.way[one], np.abs(sine)
 
 
-def _met(s: Stretches, one: Ints, place: Floats, other: Floats) -> tuple[Flags, Floats]:
+def _met(s: Ways, one: Ints, place: Floats, other: Floats) -> tuple[Flags, Floats]:
     """Where ends meet the nearest line of another stretch, if any does."""
     pair, two = _nearby(s, place)
     apart = one[pair] != two
@@ -174,7 +172,7 @@ def _met(s: Stretches, one: Ints, place: Floats, other: Floats) -> tuple[Flags, 
     return met, found
 
 
-def _nearby(s: Stretches, place: Floats) -> tuple[Ints, Ints]:
+def _nearby(s: Ways, place: Floats) -> tuple[Ints, Ints]:
     """Pairs of places and stretches in whose boxes, so much larger, they are."""
     low, high = (
         np.minimum(s.start, s.stop) - 2 * _REACH_MM,

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from worker.picture.outline.polylines import Polylines
-from worker.picture.outline.straightening import straightened
+from worker.picture.outline.ruling.straightening import straightened
 
 
 def one_line(places: np.ndarray, *, closed: bool = False) -> Polylines:
