@@ -32,6 +32,8 @@ _OFFSETS, _SLOPE = (1, 1, 1, 1), 0.3125
 _HALO_PX = 4
 #: Edges of lettering have so many levels of contrast.
 _LEVELS = 25.0
+#: Sides of the tiles that are looked through.
+_TILE_PX = 512
 #: What was found before within so many pixels of them was found of them.
 _INSTEAD_PX = 4
 
@@ -50,10 +52,7 @@ def with_lettering(points: Points, link: Ids, plain: PlainForms, grey: Bytes) ->
     if not plain.letters.any():
         return points, link
     found = _edges(plain, grey)
-    near = np.zeros(grey.size, np.float32)
-    near[found.key] = 1
-    near = box_mean(near.reshape(grey.shape), _INSTEAD_PX).ravel()
-    left = near[points.key] <= 0
+    left = ~_near(found, grey.shape)[points.key]
     whole = joined([points.taken(left), found])
     keys = np.concatenate((points.key[left], found.key))
     wishes = np.where(link >= 0, points.key[link], -1)[left]
@@ -71,23 +70,45 @@ def _letters(plain: PlainForms, more: int) -> PlainForms:
     return replace(plain, squares=box_mean(plain.letters.astype(np.float32), more) > 0)
 
 
+def _near(found: Points, shape: tuple[int, ...]) -> _Flags:
+    """Pixels within reach of points, row by row; (rows * columns,)."""
+    rows, columns = shape
+    row, column = np.divmod(found.key, columns)
+    near = np.zeros((rows, columns), np.bool_)
+    around = range(-_INSTEAD_PX, _INSTEAD_PX + 1)
+    for down in around:
+        for across in around:
+            near[np.clip(row + down, 0, rows - 1), np.clip(column + across, 0, columns - 1)] = True
+    return near.ravel()
+
+
 def _edges(plain: PlainForms, grey: Bytes) -> Points:
-    """Edges of the box around all lettering that lie in it."""
-    (top, bottom), (left, right) = (
-        _span(np.asarray(plain.letters.any(axis=1 - axis)), plain.side_px, grey.shape[axis])
-        for axis in (0, 1)
+    """Edges of lettering, tile by tile."""
+    letters = _letters(plain, 0)
+    found = []
+    for top in range(0, grey.shape[0], _TILE_PX):
+        for left in range(0, grey.shape[1], _TILE_PX):
+            first, last = (int(at / plain.side_px) for at in (top, top + _TILE_PX))
+            begin, end = (int(at / plain.side_px) for at in (left, left + _TILE_PX))
+            if plain.letters[first : last + 1, begin : end + 1].any():
+                edges = _edges_of_tile(grey, top, left)
+                found.append(edges.taken(letters.within(edges.x, edges.y)))
+    return joined(found)
+
+
+def _edges_of_tile(grey: Bytes, top: int, left: int) -> Points:
+    """Edges whose pixels are in a tile."""
+    (rows, columns), halo = grey.shape, _HALO_PX
+    bottom, right = min(top + _TILE_PX, rows), min(left + _TILE_PX, columns)
+    part = grey[max(top - halo, 0) : bottom + halo, max(left - halo, 0) : right + halo]
+    down = max(halo - top, 0), max(bottom + halo - rows, 0)
+    across = max(halo - left, 0), max(right + halo - columns, 0)
+    gradients = gradients_of(
+        np.pad(part, (down, across), mode="edge"),
+        left - halo,
+        top - halo,
+        (rows, columns),
+        _OFFSETS,
     )
-    part = np.pad(grey, _HALO_PX, mode="edge")[
-        top : bottom + 2 * _HALO_PX, left : right + 2 * _HALO_PX
-    ]
-    size = (grey.shape[0], grey.shape[1])
-    gradients = gradients_of(part, left - _HALO_PX, top - _HALO_PX, size, _OFFSETS)
     found = edges_of(gradients, _LEVELS * _SLOPE / SLOPE_OF_STEP)
-    found = replace(found, contrast=found.contrast * np.float32(SLOPE_OF_STEP / _SLOPE))
-    return found.taken(_letters(plain, 0).within(found.x, found.y))
-
-
-def _span(flags: _Flags, side_px: float, most: int) -> tuple[int, int]:
-    """From which pixel to which some squares are."""
-    at = np.flatnonzero(flags)
-    return int(at[0] * side_px), min(int((at[-1] + 1) * side_px) + 1, most)
+    return replace(found, contrast=found.contrast * np.float32(SLOPE_OF_STEP / _SLOPE))
