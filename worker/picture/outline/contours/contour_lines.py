@@ -108,6 +108,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     map_px = reading.map_px(places.x, places.y)
     reach = np.maximum(_REACH_MAP_PX * map_px, apart / 2)
     beside = edges_beside(places, points, shape, RULED_REACH * float(reach.max()) + apart)
+    beside = beside.taken(np.abs(beside.offset) <= RULED_REACH * reach[beside.place] + apart)
     of_pair = (
         reach.astype(np.float32)[beside.place] * reach_of(points, chains, pitch_mm)[beside.point]
     )
