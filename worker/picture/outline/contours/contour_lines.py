@@ -20,6 +20,7 @@ from worker.picture.outline.contours.edge_following import (
     edges_beside,
     followed,
     reach_of,
+    within_reach,
 )
 from worker.picture.outline.contours.irises import Iris, inside
 from worker.picture.outline.contours.layered_ridges import layered_ridges
@@ -109,16 +110,12 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     reach = np.maximum(_REACH_MAP_PX * map_px, apart / 2)
     beside = edges_beside(places, points, shape, RULED_REACH * float(reach.max()) + apart)
     beside = beside.taken(np.abs(beside.offset) <= RULED_REACH * reach[beside.place] + apart)
-    of_pair = (
-        reach.astype(np.float32)[beside.place] * reach_of(points, chains, pitch_mm)[beside.point]
-    )
-    within = np.abs(beside.offset) <= of_pair
     best = followed(
         points,
         chains,
-        beside.taken(within),
+        within_reach(beside, reach, reach_of(points, chains, pitch_mm)),
         places.line,
-        reach_px=of_pair[within],
+        reach_px=reach,
         least=_FOLLOWS_MAP_PX * map_px,
     )
     course = course_of(points, chains, best, places, map_px)

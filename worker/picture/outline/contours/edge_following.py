@@ -100,8 +100,28 @@ def reach_of(points: Points, chains: Chains, pitch_mm: float) -> Floats:
     return reach
 
 
+def within_reach(beside: Beside, reach_px: Doubles, further: Floats) -> Beside:
+    """Those that are near enough to be followed.
+
+    What lies between two edges that are both further away than usual follows neither: they are
+    those of a bar, and drawn both.
+
+    Args:
+        beside: Points beside places.
+        reach_px: How far is usual, of each place.
+        further: How far each point reaches beside that.
+    """
+    usual = np.asarray(reach_px, np.float32)[beside.place]
+    far = (np.abs(beside.offset) > usual) & (np.abs(beside.offset) <= usual * further[beside.point])
+    left, right = (
+        np.bincount(beside.place[far & (sign * beside.offset > 0)], minlength=len(reach_px)) > 0
+        for sign in (1, -1)
+    )
+    return beside.taken((np.abs(beside.offset) <= usual) | (far & ~(left & right)[beside.place]))
+
+
 def followed(  # noqa: PLR0913 - what votes, and how far a vote counts.
-    points: Points, chains: Chains, beside: Beside, line: Ints, *, reach_px: Floats, least: Doubles
+    points: Points, chains: Chains, beside: Beside, line: Ints, *, reach_px: Doubles, least: Doubles
 ) -> Beside:
     """For each place at most one point: of the edge with most votes.
 
@@ -110,17 +130,16 @@ def followed(  # noqa: PLR0913 - what votes, and how far a vote counts.
         chains: The edges.
         beside: Points beside places.
         line: The ridge of each place.
-        reach_px: The furthest that they are, of each pair.
+        reach_px: How far away is usual, of each place.
         least: An edge follows a ridge for so many places, or not at all; of each place.
     """
     edge = np.full(len(points), -1, np.int64)
     edge[chains.order] = chains.owner
-    linked = edge[beside.point] >= 0
-    beside, reach_px = beside.taken(linked), reach_px[linked]
+    beside = beside.taken(edge[beside.point] >= 0)
     pairs, number = np.unique(
         line[beside.place] * len(chains) + edge[beside.point], return_inverse=True
     )
-    fade = np.exp(-((beside.offset / (np.float32(_FADE) * reach_px)) ** 2))
+    fade = np.exp(-((beside.offset / (_FADE * reach_px).astype(np.float32)[beside.place]) ** 2))
     clear = np.minimum(points.total[beside.point] / np.float32(_PLAIN_LEVELS), 1)
     votes = np.bincount(number, fade * clear, len(pairs))
     # A place may be beside more than one point of an edge.

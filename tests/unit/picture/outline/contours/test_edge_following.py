@@ -5,7 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from worker.picture.outline.contours.edge_following import RULED_REACH, reach_of
+from worker.picture.outline.contours.edge_following import (
+    RULED_REACH,
+    Beside,
+    reach_of,
+    within_reach,
+)
 from worker.picture.outline.points.chains import chains_of
 from worker.picture.outline.points.edge_points import EDGE, Points
 
@@ -41,3 +46,22 @@ def test_plain_and_straight_edges_reach_further() -> None:
     assert furthest(along, 3 * np.sin(along / 3)) == 1
     angle = along / 10
     assert furthest(10 * np.cos(angle), 10 * np.sin(angle)) == 1
+
+
+def followed_from(*offsets: float) -> list[float]:
+    """Of edges so far across one place, those that are followed, all straight and plain."""
+    count = len(offsets)
+    beside = Beside(
+        place=np.zeros(count, np.int64),
+        point=np.arange(count),
+        offset=np.array(offsets, np.float32),
+    )
+    further = np.full(count, RULED_REACH, np.float32)
+    return [float(each) for each in within_reach(beside, np.array([4.0]), further).offset]
+
+
+def test_what_lies_between_both_edges_of_a_bar_follows_neither() -> None:
+    assert followed_from(3.0, -5.0) == [3.0, -5.0]
+    assert followed_from(5.0) == [5.0]
+    assert followed_from(5.0, -5.0) == []
+    assert followed_from(7.0, -5.0) == [-5.0]
