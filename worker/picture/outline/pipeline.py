@@ -17,8 +17,10 @@ import numpy.typing as npt
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
 from worker.picture.outline.contours.irises import irises
+from worker.picture.outline.contours.lettering import with_lettering
 from worker.picture.outline.contours.lids import lids
 from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
+from worker.picture.outline.contours.plain_forms import plain_forms
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.eye_lines import eye_lines
@@ -54,9 +56,9 @@ from worker.picture.outline.points.sampled_picture import (
 )
 from worker.picture.outline.polylines import Polylines, joined_lines
 from worker.picture.outline.prominence import prominence_of
+from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, straightened
 from worker.picture.outline.selection import select_lines
 from worker.picture.outline.shadow_edges import shadow_edges
-from worker.picture.outline.straightening import STRAIGHT, STRAIGHT_READ, straightened
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Outline, Spec
@@ -71,8 +73,8 @@ MOST_POINTS = 350_000
 #: The same limit for one tile, in points per pixel.
 DENSEST = 0.12
 
-#: A line is one of a head if more than this of it lies there.
-_IN_HEAD = 0.5
+#: A line is one of a head or a figure if more than this of it lies there.
+_IN_FIGURE = 0.5
 
 #: Top, left, bottom, right, in pixels.
 _Box = tuple[int, int, int, int]
@@ -130,8 +132,7 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     lines = Polylines(
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
     )
-    in_head = chains.means(detected.prominence.head) > np.float32(_IN_HEAD)
-    lines = straightened(lines, _known_within_mm(detected, chains), in_head)
+    lines = straightened(lines, _known_within_mm(detected, chains), _grown(detected, chains))
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [(detected.eyes.lines, detected.eyes.weight)] if detected.eyes is not None else []
@@ -198,8 +199,17 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     placed = placed or unread()
     found = irises(placed, sampled.grey, sampled.grid)
     around = lids(placed, sampled.grey, found)
+    plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
+    points, link = with_lettering(points, link, plain, sampled.grey)
     lines = with_contours(
-        points, link, placed, sampled.shape, sampled.pitch_mm, irises=found, lids=around
+        points,
+        link,
+        placed,
+        sampled.shape,
+        sampled.pitch_mm,
+        plain=plain,
+        irises=found,
+        lids=around,
     )
     measures = measure_points(sampled, lines.points, slope_means, noise)
     evidence = evidence_of(lines, placed)
@@ -313,10 +323,19 @@ def _assembled(sampled: SampledPicture, tiles: list[_Tile], parts: list[Floats])
     return whole
 
 
+def _grown(detected: DetectedPoints, chains: Chains) -> npt.NDArray[np.bool_]:
+    """Which lines are of heads and figures. Everything is of a figure where no head was found."""
+    figure, head = detected.prominence.figure, detected.prominence.head
+    if not head.any():
+        return np.zeros(len(chains), np.bool_)
+    return np.asarray(chains.means(np.maximum(figure, head)) > np.float32(_IN_FIGURE))
+
+
 def _known_within_mm(detected: DetectedPoints, chains: Chains) -> npt.NDArray[np.float64]:
     """How near to its line each place of something straight is found."""
     points, grid, map_px = detected.points, detected.grid, detected.evidence.map_px
-    edges = STRAIGHT * grid.sigma_mm
+    # Letters were looked for with half of the smoothing.
+    edges = STRAIGHT * grid.sigma_mm * (1 - detected.evidence.plain / 2)
     near = np.where(points.kind == CONTOUR, STRAIGHT_READ * grid.pitch_mm * map_px, edges)
     return np.asarray(np.maximum(near, edges)[chains.order], np.float64)
 

@@ -14,12 +14,19 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from worker.picture.outline.contours.contour_course import Course, course_of, nearest, runs
-from worker.picture.outline.contours.edge_following import Beside, edges_beside, followed
+from worker.picture.outline.contours.edge_following import (
+    RULED_REACH,
+    Beside,
+    edges_beside,
+    followed,
+    reach_of,
+    within_reach,
+)
 from worker.picture.outline.contours.irises import Iris, inside
 from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.lids import Lids, around
 from worker.picture.outline.contours.placed_reading import PlacedReading
-from worker.picture.outline.contours.plain_forms import PlainForms, plain_forms
+from worker.picture.outline.contours.plain_forms import PlainForms
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places, places_along
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import CONTOUR, Points
@@ -72,6 +79,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     shape: tuple[int, int],
     pitch_mm: float,
     *,
+    plain: PlainForms,
     irises: tuple[Iris, ...] = (),
     lids: tuple[Lids, ...] = (),
 ) -> ContourLines:
@@ -83,10 +91,10 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
         reading: Says where contours are.
         shape: Rows and columns of the picture's grid.
         pitch_mm: Its pixel.
+        plain: Where edges alone say what is there.
         irises: In which no line is but theirs.
         lids: Around which none is but theirs.
     """
-    plain = plain_forms(points, shape, pitch_mm)
     of_eyes = inside(irises, points.x, points.y) | around(lids, points.x, points.y)
     points, link = _without(points, link, of_eyes)
     places = places_along(layered_ridges(reading, "contour"), shape)
@@ -100,12 +108,12 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     apart = max(APART_MM / pitch_mm, _APART_SIGMA * SIGMA_PX)
     map_px = reading.map_px(places.x, places.y)
     reach = np.maximum(_REACH_MAP_PX * map_px, apart / 2)
-    beside = edges_beside(places, points, shape, float(reach.max()) + apart)
-    beside = beside.taken(np.abs(beside.offset) <= reach[beside.place] + apart)
+    beside = edges_beside(places, points, shape, RULED_REACH * float(reach.max()) + apart)
+    beside = beside.taken(np.abs(beside.offset) <= RULED_REACH * reach[beside.place] + apart)
     best = followed(
         points,
         chains,
-        beside.taken(np.abs(beside.offset) <= reach[beside.place]),
+        within_reach(beside, reach, reach_of(points, chains, pitch_mm)),
         places.line,
         reach_px=reach,
         least=_FOLLOWS_MAP_PX * map_px,

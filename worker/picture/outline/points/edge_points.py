@@ -15,7 +15,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.points.gaussian import REACH_PX, Floats, gaussian_smoothed
+from worker.picture.outline.points.gaussian import OFFSETS, Floats, gaussian_smoothed
 
 #: A step of 1 has this largest slope after smoothing with sigma 2 and central differences.
 SLOPE_OF_STEP = 0.1797
@@ -120,14 +120,18 @@ class Gradients:
 
 
 def gradients_of(
-    values: npt.NDArray[np.uint8] | Floats, left: int, top: int, size: tuple[int, int]
+    values: npt.NDArray[np.uint8] | Floats,
+    left: int,
+    top: int,
+    size: tuple[int, int],
+    offsets: tuple[int, ...] = OFFSETS,
 ) -> Gradients:
-    """Smooth a tile and differentiate it; it loses `REACH_PX` and one more on each side."""
-    smooth = gaussian_smoothed(values)
+    """Smooth a tile and differentiate it; it loses half of `offsets` and one more on each side."""
+    smooth = gaussian_smoothed(values, offsets)
     gx = (smooth[1:-1, 2:] - smooth[1:-1, :-2]) * np.float32(0.5)
     gy = (smooth[2:, 1:-1] - smooth[:-2, 1:-1]) * np.float32(0.5)
     steep = np.sqrt(gx * gx + gy * gy)
-    lost = REACH_PX + 1
+    lost = sum(offsets) // 2 + 1
     return Gradients(
         gx=gx, gy=gy, steep=steep, smooth=smooth, left=left + lost, top=top + lost, size=size
     )

@@ -16,11 +16,11 @@ Floats = npt.NDArray[np.float32]
 REACH_PX = 5
 #: Three boxes of four and a pair: variance 3 x 15/12 + 1/4 = 4, so sigma is 2 pixels; and
 #: offsets of 1, 2 and 1, 2 and 1, 2 and 1 add up to ten pixels, five on each side.
-_OFFSETS = (1, 2, 1, 2, 1, 2, 1)
+OFFSETS = (1, 2, 1, 2, 1, 2, 1)
 
 
 def gaussian_smoothed(
-    values: npt.NDArray[np.uint8] | Floats, offsets: tuple[int, ...] = _OFFSETS
+    values: npt.NDArray[np.uint8] | Floats, offsets: tuple[int, ...] = OFFSETS
 ) -> Floats:
     """Smooth with a sigma of 2 pixels; the result loses `REACH_PX` on each side.
 

@@ -20,16 +20,16 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
 LEFTS, TOPS, HIGH, WIDE, STROKE = (30, 42, 54, 66, 78, 90, 102), (30, 50), 12.0, 8.0, 2.0
 
 
-def letters() -> np.ndarray:
+def letters(stroke: float = STROKE, tops: tuple[float, ...] = TOPS) -> np.ndarray:
     """Whether a place of the grid is of an H or an E."""
     x, y = places_of_grid()
     ink = np.zeros(x.shape, bool)
-    for top in TOPS:
+    for top in tops:
         for number, left in enumerate(LEFTS):
             box = (x >= left) & (x < left + WIDE) & (y >= top) & (y < top + HIGH)
-            stem, other = x < left + STROKE, x >= left + WIDE - STROKE
-            middle = np.abs(y - top - HIGH / 2) < STROKE / 2
-            ends = (y < top + STROKE) | (y >= top + HIGH - STROKE)
+            stem, other = x < left + stroke, x >= left + WIDE - stroke
+            middle = np.abs(y - top - HIGH / 2) < stroke / 2
+            ends = (y < top + stroke) | (y >= top + HIGH - stroke)
             ink |= box & (stem | middle | (ends if number % 2 else other))
     return ink
 
@@ -45,14 +45,26 @@ def as_one_band(ink: np.ndarray) -> Bytes:
     return np.rint(255 * np.clip(2 * share, 0, 1)).astype(np.uint8)[: MAP[0], : MAP[1]]
 
 
-def test_letters_are_drawn_by_their_edges_where_a_map_has_one_band() -> None:
-    ink = letters()
+def off_outline(ink: np.ndarray) -> np.ndarray:
+    """How far places of the letters' outline are from the next line drawn, in mm."""
     lines = sampled(drawn(printed(ink), reading(as_one_band(ink))), 0.2)
     edge = distance_transform_edt(ink) == 1
     y, x = np.nonzero(edge)
     outline = np.stack(((x + 0.5) * 0.25, (y + 0.5) * 0.25), axis=1)
-    away = np.array([np.hypot(*(lines - place).T).min() for place in outline[::7]])
-    assert (away < 0.6).mean() > 0.9
+    return np.array([np.hypot(*(lines - place).T).min() for place in outline[::7]])
+
+
+def test_letters_are_drawn_by_their_edges_where_a_map_has_one_band() -> None:
+    assert (off_outline(letters()) < 0.6).mean() > 0.9
+
+
+@pytest.mark.parametrize("tops", [TOPS, (40.0,)])
+@pytest.mark.parametrize("stroke", [1.1, 1.25, 1.5])
+def test_strokes_about_as_wide_as_the_smoothing_have_two_sides(
+    stroke: float, tops: tuple[float, ...]
+) -> None:
+    """No stroke is drawn by its sides in one part and by its middle in the next."""
+    assert (off_outline(letters(stroke, tops)) < 0.35).mean() > 0.9
 
 
 @pytest.mark.parametrize("levels", [0.0, 25.0])

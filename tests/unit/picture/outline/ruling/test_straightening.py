@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import pytest
 
 from worker.picture.outline.polylines import Polylines
-from worker.picture.outline.straightening import straightened
+from worker.picture.outline.ruling.straightening import straightened
 
 
 def one_line(places: np.ndarray, *, closed: bool = False) -> Polylines:
@@ -112,3 +113,97 @@ def test_where_much_is_straight_what_is_frayed_is_ruled() -> None:
     # A head among houses is none.
     grown = np.arange(21) == 0
     assert off_chord(straightened(many(fray, *ruled), 0.3, grown).places[:size]) > 0.3
+
+
+#: Many straight lines, and many that are not.
+RULED = [np.stack((np.arange(0, 100, 0.25), np.full(400, 5.0 * at)), axis=1) for at in range(20)]
+CURVED = [
+    np.stack((np.arange(0, 100, 0.25), 250 + 5 * at + np.sin(np.arange(0, 40, 0.1))), axis=1)
+    for at in range(20)
+]
+
+
+def among(lines: list[np.ndarray], way: np.ndarray, *others: np.ndarray) -> np.ndarray:
+    """What becomes of it in a picture of such lines."""
+    return straightened(many(way, *others, *lines), 0.3).places[: len(way)]
+
+
+def turned(radius_mm: float) -> np.ndarray:
+    """Two sides of 40 mm, right over at (0, 300), with a rounded corner between."""
+    angle = np.arange(0, math.pi / 2, 0.2 / radius_mm)
+    arc = radius_mm * np.stack((np.sin(angle), 1 - np.cos(angle)), axis=1)
+    side = np.arange(-40, -radius_mm, 0.25)
+    there = np.stack((side, np.zeros(len(side))), axis=1)
+    back = np.stack((np.zeros(len(side)), -side[::-1]), axis=1)
+    return np.concatenate((there, arc - (radius_mm, 0), back)) + np.array((0, 300))
+
+
+def off_corner(radius_mm: float) -> float:
+    found = straightened(one_line(turned(radius_mm)), 0.6).places
+    return float(np.hypot(*(found - (0, 300)).T).min())
+
+
+def test_a_corner_is_sharp_if_it_is_no_rounder_than_what_is_known() -> None:
+    assert off_corner(1.0) < 0.1
+    assert off_corner(2.0) < 0.1
+    assert off_corner(15.0) > 6.0
+
+
+@pytest.mark.parametrize("gap_mm", [0.5, 2.0, 3.5])
+def test_an_open_end_goes_on_to_a_ruled_line_nearby_where_much_is_straight(gap_mm: float) -> None:
+    wall = np.stack((np.full(200, 50.0), 280 + np.arange(0, 50, 0.25)), axis=1)
+    sill = np.stack(
+        (np.arange(0, 50 - gap_mm, 0.25), np.full(len(np.arange(0, 50 - gap_mm, 0.25)), 300.0)),
+        axis=1,
+    )
+    assert np.abs(among(RULED, sill, wall)[-1] - (50, 300)).max() < 0.01
+    assert among(CURVED, sill, wall)[-1, 0] == pytest.approx(sill[-1, 0], abs=0.01)
+
+
+def test_a_ruled_edge_stays_so_past_what_sticks_out() -> None:
+    """As at the corner of a house whose stones stick out of it."""
+    along = np.arange(0, 100, 0.25)
+    out = np.where((along % 30 > 20) & (along % 30 < 24), 0.8, 0.0)
+    edge = np.stack((along, 300 + out), axis=1)
+    assert off_chord(among(RULED, edge)[4:-4]) < 0.1
+    assert off_chord(among(CURVED, edge)[4:-4]) > 0.5
+
+
+def test_short_lines_are_ruled_that_run_as_ruled_lines_around() -> None:
+    """Within a degree or so, but not aslant."""
+    along = np.arange(0, 12, 0.25)
+    wave = 0.6 * np.sin(along * math.tau / 3)
+    off = [
+        off_chord(among(RULED, np.stack((along, 102 + wave + slant * along), axis=1)))
+        for slant in (0.0, 0.02, 0.4)
+    ]
+    assert off[0] < 0.05
+    assert off[1] < 0.05
+    assert off[2] > 0.3
+
+
+@pytest.mark.parametrize("radius_mm", [8.0, 20.0, 60.0])
+def test_what_is_round_stays_round_where_much_is_straight(radius_mm: float) -> None:
+    angle = np.arange(0, math.pi, 0.25 / radius_mm)
+    arc = radius_mm * np.stack((np.cos(angle), np.sin(angle)), axis=1) + (0, 300)
+    moved = among(RULED, arc) - arc
+    assert np.hypot(*moved.T).max() < 0.3
+
+
+@pytest.mark.parametrize(("turn", "ruled"), [(0.0, True), (math.pi / 2, True), (0.5, False)])
+def test_where_upright_and_level_lines_are_straight_others_are_ruled(
+    turn: float,
+    ruled: bool,  # noqa: FBT001 - one of the cases.
+) -> None:
+    """A house among trees; what is as straight in a flower runs anyhow."""
+    cosine, sine = math.cos(turn), math.sin(turn)
+    matrix = np.array(((cosine, sine), (-sine, cosine)))
+    fray, *house = (
+        (way + shift) @ matrix + 200.0
+        for way, shift in (
+            (frayed(3, 22.0), np.array((-30.0, -150.0))),
+            *((way, np.array((-50.0, -150.0))) for way in RULED[:8]),
+        )
+    )
+    trees = [way + np.array((600.0 * at, 400.0)) for at in range(4) for way in CURVED]
+    assert (off_chord(among(house + trees, fray)[2:-2]) < 0.1) == ruled

@@ -1,0 +1,156 @@
+"""Straight things come out straight: stretches that are straight within their noise become so.
+
+A stretch runs from corner to corner, or is a part of such a way. Where all of its places lie near
+the line that fits them best, nearer than they are known, what is left is no form but grain, pixels
+and the coarse map of the reading, and a draughtsman takes a ruler. What is not straight is divided
+where it is furthest off, some times: a window whose corners are round in the map has straight
+sides all the same. Of what is built, more is taken for straight.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, corners
+from worker.picture.outline.ruling.built import built_lines
+from worker.picture.outline.ruling.directions import alike, turned
+from worker.picture.outline.ruling.fitting import Rule, Stretches, fitted, joined
+from worker.picture.outline.ruling.meeting import ruled_ways, with_corners, with_ends
+
+#: Places of a straight line are found this near to it, in widths of the smoothing; and those that
+#: only the reading knows, in pixels of its map.
+STRAIGHT, STRAIGHT_READ = 0.7, 1.3
+#: How often a stretch is divided.
+_ROUNDS = 7
+
+#: What one does not see, and what one does but takes for a fray of something ruled.
+_STRICT = Rule(
+    shortest_mm=10.0,
+    shortest_part_mm=20.0,
+    aside=0.02,
+    bow=0.006,
+    nearer=1.0,
+    frayed=0.0,
+    furthest=1.0,
+)
+_RULED = Rule(
+    shortest_mm=6.0,
+    shortest_part_mm=10.0,
+    aside=0.06,
+    bow=0.01,
+    nearer=1.6,
+    frayed=0.2,
+    furthest=3.0,
+)
+#: And what has the direction of ruled lines around.
+_ALIKE = Rule(
+    shortest_mm=5.0,
+    shortest_part_mm=5.0,
+    aside=0.15,
+    bow=0.04,
+    nearer=2.0,
+    frayed=0.25,
+    furthest=3.0,
+)
+
+
+def straightened(
+    lines: Polylines, near_mm: float | Floats, grown: Flags | None = None
+) -> Polylines:
+    """Lines whose straight stretches are straight.
+
+    Args:
+        lines: Through points, in mm of the picture.
+        near_mm: No place of a straight stretch is further from the line that fits it best; for
+            each place, or for all. Places count by its fourth power less: what a coarse map has
+            beside is beside all along, and no mean of many such places is better.
+        grown: Lines of which nothing is ruled that frays, as those of a figure; none if not given.
+    """
+    if not len(lines.closed):
+        return lines
+    near: Floats = np.broadcast_to(np.float64(near_mm), len(lines.places))
+    found = _straight(lines, near, _STRICT, _divided(lines, corners(lines)))
+    built = built_lines(lines, found, grown)
+    if built.any():
+        found = _ruled(lines, near, found, built)
+    ways = with_corners(lines, ruled_ways(lines.places, found), near)
+    ways = with_ends(lines, ways, built)
+    places = ways.joined().written(lines.places)
+    # The last place of a ring is its first one again.
+    ring = np.flatnonzero(lines.closed)
+    places[lines.first[ring + 1] - 1] = places[lines.first[ring]]
+    return Polylines(places=places, first=lines.first, closed=lines.closed)
+
+
+def _ruled(lines: Polylines, near: Floats, straight: Stretches, built: Flags) -> Stretches:
+    """With what is ruled of built lines instead of what is straight by itself."""
+    mine = built[lines.owner]
+    # Whatever frays has corners of its own.
+    whole = _of(_divided(lines, _apart(lines)), mine)
+    frayed = _straight(lines, near, _RULED, whole)
+    sound = fitted(lines, (frayed.begin, frayed.end), near, _STRICT)[2]
+    frayed = joined([frayed.taken(sound), turned(lines, frayed.taken(~sound), straight, near)])
+    found = joined([straight.taken(~mine[straight.begin]), frayed])
+    rest = _of(_between(lines, found), mine)
+    return joined([found, _straight(lines, near, _ALIKE, rest, found)])
+
+
+def _of(ends: tuple[Ints, Ints], which: Flags) -> tuple[Ints, Ints]:
+    """Stretches that begin at some places."""
+    return ends[0][which[ends[0]]], ends[1][which[ends[0]]]
+
+
+def _between(lines: Polylines, found: Stretches) -> tuple[Ints, Ints]:
+    """First and last places of what is between stretches."""
+    begin = np.sort(np.concatenate((lines.first[:-1], found.end)))
+    return begin, np.sort(np.concatenate((found.begin, lines.first[1:] - 1)))
+
+
+def _straight(
+    lines: Polylines,
+    near: Floats,
+    rule: Rule,
+    ends: tuple[Ints, Ints],
+    others: Stretches | None = None,
+) -> Stretches:
+    """Straight stretches.
+
+    Args:
+        lines: All of them.
+        near: How near each place is known.
+        rule: What is straight.
+        ends: First and last places of what is divided.
+        others: Stretches of which some nearby have the same direction, if given.
+    """
+    (begin, end), along = ends, lines.along_mm
+    nothing = np.zeros((0, 2))
+    found = [Stretches(begin=begin[:0], end=end[:0], middle=nothing, way=nothing)]
+    for shortest in (rule.shortest_mm, *(rule.shortest_part_mm,) * _ROUNDS):
+        long = along[end] - along[begin] >= shortest
+        begin, end = begin[long], end[long]
+        if not len(begin):
+            break
+        middle, way, good, worst = fitted(lines, (begin, end), near, rule)
+        if others is not None:
+            good &= alike(lines, others, middle, way)
+        whole = Stretches(begin=begin, end=end, middle=middle, way=way)
+        found.append(whole.taken(good))
+        begin, at, end = begin[~good], worst[~good], end[~good]
+        begin, end = np.concatenate((begin, at)), np.concatenate((at, end))
+    return joined(found)
+
+
+def _apart(lines: Polylines) -> Flags:
+    """Marks the place of each ring that is furthest from its first one."""
+    far = np.hypot(*(lines.places - lines.places[lines.first[lines.owner]]).T)
+    furthest = np.maximum.reduceat(far, lines.first[:-1])
+    return np.asarray(lines.closed[lines.owner] & (far >= furthest[lines.owner]))
+
+
+def _divided(lines: Polylines, corner: Flags) -> tuple[Ints, Ints]:
+    """First and last places of stretches between corners and ends."""
+    knot = corner.copy()
+    knot[lines.first[:-1]] = knot[lines.first[1:] - 1] = True
+    at, owner = np.flatnonzero(knot), lines.owner
+    same = owner[at[:-1]] == owner[at[1:]]
+    return at[:-1][same], at[1:][same]
