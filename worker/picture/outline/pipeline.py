@@ -16,12 +16,11 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
-from worker.picture.outline.contours.irises import irises
-from worker.picture.outline.contours.lids import lids
+from worker.picture.outline.contours.face_features import face_features
 from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
-from worker.picture.outline.eye_lines import eye_lines
+from worker.picture.outline.face_lines import face_lines
 from worker.picture.outline.judging import faintest
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
@@ -196,11 +195,8 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     # A large picture has many points, and they need not be held twice.
     del tiles
     placed = placed or unread()
-    found = irises(placed, sampled.grey, sampled.grid)
-    around = lids(placed, sampled.grey, found)
-    lines = with_contours(
-        points, link, placed, sampled.shape, sampled.pitch_mm, irises=found, lids=around
-    )
+    features = face_features(placed, sampled)
+    lines = with_contours(points, link, placed, sampled.shape, sampled.pitch_mm, features)
     measures = measure_points(sampled, lines.points, slope_means, noise)
     evidence = evidence_of(lines, placed)
     return DetectedPoints(
@@ -216,7 +212,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         shadows=(
             None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
         ),
-        eyes=eye_lines(found, around, sampled.grey, sampled.grid),
+        eyes=face_lines(features, sampled.grey, sampled.grid),
     )
 
 

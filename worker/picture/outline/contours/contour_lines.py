@@ -15,9 +15,8 @@ import numpy as np
 
 from worker.picture.outline.contours.contour_course import Course, course_of, nearest, runs
 from worker.picture.outline.contours.edge_following import Beside, edges_beside, followed
-from worker.picture.outline.contours.irises import Iris, inside
+from worker.picture.outline.contours.face_features import FaceFeatures
 from worker.picture.outline.contours.layered_ridges import layered_ridges
-from worker.picture.outline.contours.lids import Lids, around
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.plain_forms import PlainForms, plain_forms
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places, places_along
@@ -65,15 +64,13 @@ class ContourLines:
     plain: PlainForms
 
 
-def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
+def with_contours(  # noqa: PLR0913, PLR0917 - edges, the reading, and where both lie.
     points: Points,
     link: Ids,
     reading: PlacedReading,
     shape: tuple[int, int],
     pitch_mm: float,
-    *,
-    irises: tuple[Iris, ...] = (),
-    lids: tuple[Lids, ...] = (),
+    features: FaceFeatures | None = None,
 ) -> ContourLines:
     """Points of edges with those of contours.
 
@@ -83,15 +80,13 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
         reading: Says where contours are.
         shape: Rows and columns of the picture's grid.
         pitch_mm: Its pixel.
-        irises: In which no line is but theirs.
-        lids: Around which none is but theirs.
+        features: Of faces, where no line is but theirs.
     """
     plain = plain_forms(points, shape, pitch_mm)
-    of_eyes = inside(irises, points.x, points.y) | around(lids, points.x, points.y)
-    points, link = _without(points, link, of_eyes)
+    features = features or FaceFeatures()
+    points, link = _without(points, link, features.cover(points.x, points.y))
     places = places_along(layered_ridges(reading, "contour"), shape)
-    places = places.taken(~inside(irises, places.x, places.y))
-    places = places.taken(~around(lids, places.x, places.y))
+    places = places.taken(~features.cover(places.x, places.y))
     places = places.taken(~plain.within(places.x, places.y))
     chains = chains_of(link)
     if not len(places) or not len(chains):

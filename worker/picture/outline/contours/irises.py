@@ -79,7 +79,7 @@ def irises(placed: PlacedReading, grey: Bytes, grid: PixelGrid) -> tuple[Iris, .
     """
     found: list[Iris] = []
     for face in placed.reading.faces:
-        eyes = _eyes(placed, face, grey)
+        eyes = eyes_of(placed, face, grey)
         if eyes and eyes[0].width * _MOST_RADIUS * grid.pitch_mm >= _LEAST_MM:
             found += _pair(grey, eyes)
     return tuple(iris for iris in found if iris.radius * grid.pitch_mm >= _LEAST_MM)
@@ -98,7 +98,7 @@ def inside(found: tuple[Iris, ...], x: Floats, y: Floats) -> npt.NDArray[np.bool
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Eye:
+class Eye:
     """Where an iris may be: middle, width and level of an eye, in pixels of the grid."""
 
     x: float
@@ -107,7 +107,7 @@ class _Eye:
     level: float
 
 
-def _eyes(placed: PlacedReading, face: Face, grey: Bytes) -> list[_Eye]:
+def eyes_of(placed: PlacedReading, face: Face, grey: Bytes) -> list[Eye]:
     """Both eyes, if they are wholly in the picture."""
     ends = []
     for eye in face.eyes:
@@ -120,7 +120,7 @@ def _eyes(placed: PlacedReading, face: Face, grey: Bytes) -> list[_Eye]:
     level = math.atan2(two_y[1] - one_y[1], two_x[1] - one_x[1])
     rows, columns = grey.shape
     eyes = [
-        _Eye(x=x[1], y=y[1], width=math.hypot(x[2] - x[0], y[2] - y[0]), level=level)
+        Eye(x=x[1], y=y[1], width=math.hypot(x[2] - x[0], y[2] - y[0]), level=level)
         for x, y in ends
     ]
     far = max(eye.width for eye in eyes) / 2
@@ -128,7 +128,7 @@ def _eyes(placed: PlacedReading, face: Face, grey: Bytes) -> list[_Eye]:
     return eyes if whole else []
 
 
-def _pair(grey: Bytes, eyes: list[_Eye]) -> list[Iris]:
+def _pair(grey: Bytes, eyes: list[Eye]) -> list[Iris]:
     """The circles of both eyes if they step clearly, are as large, and look the same way."""
     width = float(np.mean([eye.width for eye in eyes]))
     radii = np.linspace(_LEAST_RADIUS, _MOST_RADIUS, _RADII) * width
@@ -156,7 +156,7 @@ def _pair(grey: Bytes, eyes: list[_Eye]) -> list[Iris]:
     return [iris for iris in pair if iris is not None] if None not in pair else []
 
 
-def _best(grey: Bytes, eye: _Eye, radius: float) -> tuple[float, Doubles]:
+def _best(grey: Bytes, eye: Eye, radius: float) -> tuple[float, Doubles]:
     """The middle of the circle of one size whose fainter side steps most, and how much."""
     centre, spread = np.array((eye.x, eye.y)), np.array((_ACROSS, _DOWN)) * eye.width
     best = (-math.inf, centre)

@@ -1,0 +1,110 @@
+"""Bands across a part of a picture: of all whose edges change slowly, the one worth most.
+
+A brow and a mouth have an upper and a lower edge that go from one end to the other. Which band is
+best, and where it ends, is found exactly, column by column (dynamic programming).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.contours.irises import Doubles
+from worker.picture.outline.points.gaussian import Floats
+
+Ints = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Band:
+    """Some columns of a part.
+
+    Attributes:
+        columns: Their numbers.
+        first: The first row of each.
+        kind: The number of its thickness.
+        worth: What all are worth.
+    """
+
+    columns: Ints
+    first: Ints
+    kind: Ints
+    worth: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bending:
+    """How a band may go on from column to column.
+
+    Attributes:
+        rows, kinds: By how much its first row and its thickness change at most.
+        of_row, of_kind: What a change by one costs.
+    """
+
+    rows: int = 1
+    kinds: int = 1
+    of_row: float
+    of_kind: float = 0.0
+
+    def moves(self) -> list[tuple[int, int, float]]:
+        """All changes from column to column, and what each costs."""
+        changes = product(range(-self.rows, self.rows + 1), range(-self.kinds, self.kinds + 1))
+        return [(a, b, self.of_row * abs(a) + self.of_kind * abs(b)) for a, b in changes]
+
+
+def best_band(worth: Floats, bending: Bending) -> Band:
+    """The band that is worth most.
+
+    Args:
+        worth: (rows, columns, kinds) of a column that begins in a row and is of a thickness; those
+            that are worth less than nothing end a band.
+        bending: How it may go on.
+    """
+    rows, columns, kinds = worth.shape
+    moves, far, wide = bending.moves(), bending.rows, bending.kinds
+    came = np.full((columns, rows, kinds), -1, np.int8)
+    total, best, end = worth[:, 0], -np.inf, (0, 0)
+    for column in range(columns):
+        if column:
+            padded = np.pad(total, ((far, far), (wide, wide)), constant_values=-np.inf)
+            before = np.zeros((rows, kinds), np.float32)
+            for number, (a, b, cost) in enumerate(moves):
+                way = padded[far + a : far + a + rows, wide + b : wide + b + kinds]
+                better = way - np.float32(cost) > before
+                before[better] = way[better] - np.float32(cost)
+                came[column][better] = number
+            total = worth[:, column] + before
+        at = int(total.argmax())
+        if total.flat[at] > best:
+            best, end = float(total.flat[at]), (column, at)
+    return _traced(came, moves, end, best)
+
+
+def _traced(
+    came: npt.NDArray[np.int8],
+    moves: list[tuple[int, int, float]],
+    end: tuple[int, int],
+    worth: float,
+) -> Band:
+    """The way back from the last column."""
+    column, (row, kind) = end[0], divmod(end[1], came.shape[2])
+    places = [(column, row, kind)]
+    while (number := int(came[column, row, kind])) >= 0:
+        row, kind = row + moves[number][0], kind + moves[number][1]
+        column -= 1
+        places.append((column, row, kind))
+    at, first, kinds = np.array(places[::-1]).T
+    return Band(columns=at, first=first, kind=kinds, worth=worth)
+
+
+def fair(values: Doubles, reach: int) -> Doubles:
+    """Places of a fair line: each on the parabola that fits best so far to either side."""
+    at = np.arange(len(values), dtype=np.float64)
+    made = np.empty(len(values))
+    for place in range(len(values)):
+        near = slice(max(place - reach, 0), place + reach + 1)
+        made[place] = np.polyval(np.polyfit(at[near] - place, values[near], 2), 0.0)
+    return made

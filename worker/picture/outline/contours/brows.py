@@ -1,0 +1,122 @@
+"""Brows, each as one closed shape.
+
+A brow is linked hair by hair, or runs on into the socket's shadow; a draughtsman draws its outline
+(common practice). It is the band above an eye that is darker than the skin above and below it: of
+all bands whose upper and lower edge change slowly, the one that is darkest on the whole is found
+exactly, with its ends (dynamic programming). It is used for lines and kept nowhere.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.contours.bands import Bending, best_band, fair
+from worker.picture.outline.contours.face_frames import FaceFrame, Patch
+from worker.picture.outline.contours.irises import Doubles
+from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.sampled_picture import Bytes
+
+#: Where brows may be, in sides of the face's box: from between the eyes outwards, and down from
+#: their level; and how finely it is looked for.
+_ACROSS, _DOWN, _STEP = (0.015, 0.42), (-0.21, -0.025), 0.005
+#: How thick one may be, in samples; skin is looked at so far beyond its edges.
+_THIN, _THICK, _BESIDE = 1, 11, 3
+#: No skin is lighter than so many times what is usual above an eye.
+_SKIN = 1.25
+#: Levels that a band is darker than the skin on either side, at least; it counts no more than so
+#: much darker.
+_LEAST_DARKER, _MOST_DARKER = 15.0, 60.0
+#: How much counts that an edge goes a sample up or down, or that the band grows or shrinks by one.
+_BENDS, _WIDENS = 2.0, 3.0
+#: As long is a brow at least, in sides; and as much darker, on the mean, in levels.
+_LEAST_LONG, _LEAST_MEAN = 0.13, 22.0
+#: Edges are fair: each place is on a parabola through so many to either side.
+_FAIR = 9
+#: What lies so near, in sides, is the brow's.
+_NEAR = 0.022
+
+
+@dataclass(frozen=True, kw_only=True)
+class Brow:
+    """One of them, in sides of the face's box, from the middle between the eyes.
+
+    Attributes:
+        frame: The face's.
+        across: Places along it, from its inner end.
+        upper, lower: How far down its edges are there.
+    """
+
+    frame: FaceFrame
+    across: Doubles
+    upper: Doubles
+    lower: Doubles
+
+    def line(self) -> Doubles:
+        """Its outline on the grid, closed: (places, 2)."""
+        across = np.concatenate((self.across, self.across[::-1], self.across[:1]))
+        down = np.concatenate((self.upper, self.lower[::-1], self.upper[:1]))
+        return self.frame.on_grid(across, down)
+
+    def covers(self, across: Doubles, down: Doubles) -> npt.NDArray[np.bool_]:
+        """Which places of the frame are in it or near it."""
+        order = np.argsort(self.across)
+        at = self.across[order]
+        upper, lower = (np.interp(across, at, one[order]) for one in (self.upper, self.lower))
+        along = (across > at[0] - _NEAR) & (across < at[-1] + _NEAR)
+        return np.asarray(along & (down > upper - _NEAR) & (down < lower + _NEAR))
+
+
+def brows(frames: tuple[FaceFrame, ...], grey: Bytes) -> tuple[Brow, ...]:
+    """Those that are seen clearly.
+
+    Args:
+        frames: Of faces.
+        grey: The picture on its grid.
+    """
+    found = [_brow(frame, grey, hand) for frame in frames for hand in (-1.0, 1.0)]
+    return tuple(one for one in found if one is not None)
+
+
+def _brow(frame: FaceFrame, grey: Bytes, hand: float) -> Brow | None:
+    """That of the eye on one hand, if it is seen clearly."""
+    ends = (hand * _ACROSS[0], hand * _ACROSS[1]) if hand > 0 else (-_ACROSS[1], -_ACROSS[0])
+    patch = Patch.between(frame, ends, _DOWN, _STEP)
+    light = patch.sampled(grey)[:, :: int(hand)]
+    # What is behind a face may be lighter than skin; a band in it is no brow.
+    light = np.minimum(light, np.float32(_SKIN) * np.median(light))
+    darker = _darker(light)
+    worth = np.minimum(darker, np.float32(_MOST_DARKER)) - np.float32(_LEAST_DARKER)
+    band = best_band(worth, Bending(of_row=_BENDS, of_kind=_WIDENS))
+    at, first = band.columns, band.first
+    if len(at) * _STEP < _LEAST_LONG or darker[first, at, band.kind].mean() < _LEAST_MEAN:
+        return None
+    upper, lower = fair(first - 0.5, _FAIR), fair(first + band.kind + _THIN - 0.5, _FAIR)
+    return Brow(
+        frame=frame,
+        across=patch.across[:: int(hand)][at],
+        upper=_DOWN[0] + _STEP * upper,
+        lower=_DOWN[0] + _STEP * lower,
+    )
+
+
+def _darker(light: Floats) -> Floats:
+    """How much darker a column's band is than what lies above and below it.
+
+    Returns:
+        In levels, (first rows, columns, numbers of rows from `_THIN` on); bands that are cut are
+        as light as can be.
+    """
+    rows, columns = light.shape
+    sums = np.concatenate((np.zeros((1, columns), np.float32), np.cumsum(light, axis=0)))
+    found = np.full((rows, columns, _THICK - _THIN + 1), -255, np.float32)
+    for number, thick in enumerate(range(_THIN, _THICK + 1)):
+        last = rows - thick - _BESIDE
+        first = np.arange(_BESIDE, last + 1)
+        inside = (sums[first + thick] - sums[first]) / thick
+        above = (sums[first] - sums[first - _BESIDE]) / _BESIDE
+        below = (sums[first + thick + _BESIDE] - sums[first + thick]) / _BESIDE
+        found[first, :, number] = np.minimum(above, below) - inside
+    return found

@@ -1,0 +1,61 @@
+"""All that is sought in faces, each as what it is: irises, lids, brows and mouths."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.contours.brows import Brow, brows
+from worker.picture.outline.contours.face_frames import face_frames
+from worker.picture.outline.contours.irises import Iris, inside, irises
+from worker.picture.outline.contours.lids import Lids, around, lids
+from worker.picture.outline.contours.mouths import Mouth, mouths
+from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.sampled_picture import SampledPicture
+
+
+@dataclass(frozen=True, kw_only=True)
+class FaceFeatures:
+    """Those that are seen clearly in a picture; kept nowhere.
+
+    Attributes:
+        irises: Two of a face.
+        lids: Those around some of them.
+        brows: One for each eye at the most.
+        mouths: One of a face.
+    """
+
+    irises: tuple[Iris, ...] = ()
+    lids: tuple[Lids, ...] = ()
+    brows: tuple[Brow, ...] = ()
+    mouths: tuple[Mouth, ...] = ()
+
+    def cover(self, x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
+        """Which places of the grid are theirs: no other line is drawn there."""
+        within = inside(self.irises, x, y) | around(self.lids, x, y)
+        for one in (*self.brows, *self.mouths):
+            at = one.frame.near(x, y)
+            within[at] |= one.covers(*one.frame.seen_from(x[at], y[at]).T)
+        return within
+
+
+def face_features(placed: PlacedReading, sampled: SampledPicture) -> FaceFeatures:
+    """Look for them where faces are.
+
+    Args:
+        placed: The reading, which knows where eyes are.
+        sampled: The picture.
+    """
+    if not placed.reading.faces:
+        return FaceFeatures()
+    circles = irises(placed, sampled.grey, sampled.grid)
+    frames = face_frames(placed, sampled.grey, circles)
+    return FaceFeatures(
+        irises=circles,
+        lids=lids(placed, sampled.grey, circles),
+        brows=brows(frames, sampled.grey),
+        mouths=mouths(frames, sampled.grey, sampled.chroma),
+    )
