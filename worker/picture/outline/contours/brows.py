@@ -28,13 +28,17 @@ _THIN, _THICK, _BESIDE = 1, 11, 3
 _SKIN = 1.25
 #: Levels that a band is darker than the skin on either side, at least; it counts no more than so
 #: much darker.
-_LEAST_DARKER, _MOST_DARKER = 15.0, 60.0
+_LEAST_DARKER, _MOST_DARKER = 12.0, 60.0
 #: How much counts that an edge goes a sample up or down, or that the band grows or shrinks by one.
 _BENDS, _WIDENS = 2.0, 3.0
-#: As long is a brow at least, in sides; and as much darker, on the mean, in levels.
-_LEAST_LONG, _LEAST_MEAN = 0.13, 22.0
+#: As long is a brow at least, in sides; and so many levels darker than that in all its columns.
+_LEAST_LONG, _LEAST_WORTH = 0.13, 280.0
 #: Edges are fair: each place is on a parabola through so many to either side.
 _FAIR = 9
+#: In samples, how far its round inner end and its pointed outer one go on.
+_ROUND, _POINTED = 1.0, 3.0
+#: The socket reaches so far to either side of a brow, and down to so far below the eyes.
+_BEYOND, _BAGS = 0.04, 0.12
 #: What lies so near, in sides, is the brow's.
 _NEAR = 0.022
 
@@ -56,8 +60,14 @@ class Brow:
 
     def line(self) -> Doubles:
         """Its outline on the grid, closed: (places, 2)."""
-        across = np.concatenate((self.across, self.across[::-1], self.across[:1]))
-        down = np.concatenate((self.upper, self.lower[::-1], self.upper[:1]))
+        # Beyond the last places both edges meet, at the outer end in a point.
+        step = self.across[-1] - self.across[-2]
+        inner, outer = (
+            (self.across[end] + far * step, (self.upper[end] + self.lower[end]) / 2)
+            for end, far in ((0, -_ROUND), (-1, _POINTED))
+        )
+        across = np.concatenate((inner[:1], self.across, outer[:1], self.across[::-1], inner[:1]))
+        down = np.concatenate((inner[1:], self.upper, outer[1:], self.lower[::-1], inner[1:]))
         return self.frame.on_grid(across, down)
 
     def covers(self, across: Doubles, down: Doubles) -> npt.NDArray[np.bool_]:
@@ -67,6 +77,15 @@ class Brow:
         upper, lower = (np.interp(across, at, one[order]) for one in (self.upper, self.lower))
         along = (across > at[0] - _NEAR) & (across < at[-1] + _NEAR)
         return np.asarray(along & (down > upper - _NEAR) & (down < lower + _NEAR))
+
+
+    def in_socket(self, across: Doubles, down: Doubles) -> npt.NDArray[np.bool_]:
+        """Which places of the frame are in the socket below it."""
+        order = np.argsort(self.across)
+        at = self.across[order]
+        along = (across > at[0] - _BEYOND) & (across < at[-1] + _BEYOND)
+        below = (down > np.interp(across, at, self.upper[order])) & (down < _BAGS)
+        return np.asarray(along & below)
 
 
 def brows(frames: tuple[FaceFrame, ...], grey: Bytes) -> tuple[Brow, ...]:
@@ -86,12 +105,13 @@ def _brow(frame: FaceFrame, grey: Bytes, hand: float) -> Brow | None:
     patch = Patch.between(frame, ends, _DOWN, _STEP)
     light = patch.sampled(grey)[:, :: int(hand)]
     # What is behind a face may be lighter than skin; a band in it is no brow.
-    light = np.minimum(light, np.float32(_SKIN) * np.median(light))
+    skin = np.median(light[:, : patch.columns // 2])
+    light = np.minimum(light, np.float32(_SKIN) * skin)
     darker = _darker(light)
     worth = np.minimum(darker, np.float32(_MOST_DARKER)) - np.float32(_LEAST_DARKER)
     band = best_band(worth, Bending(of_row=_BENDS, of_kind=_WIDENS))
     at, first = band.columns, band.first
-    if len(at) * _STEP < _LEAST_LONG or darker[first, at, band.kind].mean() < _LEAST_MEAN:
+    if len(at) * _STEP < _LEAST_LONG or band.worth < _LEAST_WORTH:
         return None
     upper, lower = fair(first - 0.5, _FAIR), fair(first + band.kind + _THIN - 0.5, _FAIR)
     return Brow(

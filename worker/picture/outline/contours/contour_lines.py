@@ -84,9 +84,12 @@ def with_contours(  # noqa: PLR0913, PLR0917 - edges, the reading, and where bot
     """
     plain = plain_forms(points, shape, pitch_mm)
     features = features or FaceFeatures()
-    points, link = _without(points, link, features.cover(points.x, points.y))
+    covered = features.cover(points.x, points.y)
+    covered |= features.shade(points.x, points.y, points.across_x, points.across_y)
+    points, link = _without(points, link, covered)
     places = places_along(layered_ridges(reading, "contour"), shape)
     places = places.taken(~features.cover(places.x, places.y))
+    places = places.taken(~features.shade(places.x, places.y, places.nx, places.ny))
     places = places.taken(~plain.within(places.x, places.y))
     chains = chains_of(link)
     if not len(places) or not len(chains):

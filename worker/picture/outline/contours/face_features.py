@@ -9,12 +9,15 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.brows import Brow, brows
 from worker.picture.outline.contours.face_frames import face_frames
-from worker.picture.outline.contours.irises import Iris, inside, irises
+from worker.picture.outline.contours.irises import Iris, inside, irises, turned
 from worker.picture.outline.contours.lids import Lids, around, lids
 from worker.picture.outline.contours.mouths import Mouth, mouths
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import SampledPicture
+
+#: A line in a socket that runs up and down more than this cosine bounds its shade.
+_STEEP = 0.75
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,6 +43,25 @@ class FaceFeatures:
             at = one.frame.near(x, y)
             within[at] |= one.covers(*one.frame.seen_from(x[at], y[at]).T)
         return within
+
+    def shade(self, x: Floats, y: Floats, nx: Floats, ny: Floats) -> npt.NDArray[np.bool_]:
+        """Which places of lines are but shade in the socket between a brow and lids.
+
+        Args:
+            x: Places across, in pixels of the grid.
+            y: The same down.
+            nx: The way across the line there.
+            ny: The same down.
+        """
+        found = np.zeros(len(x), np.bool_)
+        for brow in self.brows:
+            if not any(brow.frame.has(one.iris.x, one.iris.y) for one in self.lids):
+                continue
+            at = brow.frame.near(x, y)
+            ways = turned(nx[at].astype(float), ny[at].astype(float), -brow.frame.level)
+            steep = np.abs(ways[:, 0]) > _STEEP
+            found[at] |= steep & brow.in_socket(*brow.frame.seen_from(x[at], y[at]).T)
+        return found
 
 
 def face_features(placed: PlacedReading, sampled: SampledPicture) -> FaceFeatures:

@@ -53,6 +53,10 @@ class FaceFrame:
         off_x, off_y = x.astype(np.float64) - self.x, y.astype(np.float64) - self.y
         return np.asarray(turned(off_x, off_y, -self.level) * (1, self.hand) / self.side)
 
+    def has(self, x: float, y: float) -> bool:
+        """Whether a place of the grid is between its brows and its nose."""
+        return math.hypot(x - self.x, y - self.y) < self.side / 2
+
     def near(self, x: Floats, y: Floats) -> npt.NDArray[np.int64]:
         """Which places of the grid are of the face or close to it."""
         return np.flatnonzero((np.abs(x - self.x) < self.side) & (np.abs(y - self.y) < self.side))

@@ -42,8 +42,8 @@ _LEAST_RANGE, _LOW, _HIGH = 20.0, 10, 90
 _WIDE, _WIDE_COUNTS, _MIDDLE_COUNTS, _LEVEL_COUNTS = 5.4, 0.03, 0.08, 0.12
 #: Where lids lie above and below an iris' middle as a rule, and how much it counts if they do not.
 _UPPER, _UNDER, _OPEN_COUNTS = (-1.25, -0.1), (0.5, 1.15), 0.5
-#: A template that fits less well is none.
-_LEAST_FIT = 0.9
+#: Templates that fit less well than these are none: the one of two eyes, and the better one.
+_LEAST_FIT, _BETTER_FIT = 0.8, 1.0
 #: What lies so far above and below lids, and beside corners, is theirs.
 _ABOVE, _UNDERNEATH, _ASIDE = 0.5, 0.4, 0.3
 #: Places of each curve that is drawn.
@@ -109,8 +109,9 @@ def lids(placed: PlacedReading, grey: Bytes, irises: tuple[Iris, ...]) -> tuple[
     hand = float(np.sign(np.linalg.det(placed.to_share[:, :2])))
     found: list[Lids] = []
     for pair in zip(irises[::2], irises[1::2], strict=True):
-        both = [_fitted(placed, grey, iris, hand) for iris in pair]
-        found += [each for each in both if each is not None] if None not in both else []
+        fits, both = zip(*(_fitted(placed, grey, iris, hand) for iris in pair), strict=True)
+        if min(fits) > _LEAST_FIT and max(fits) > _BETTER_FIT:
+            found += both
     return tuple(found)
 
 
@@ -139,8 +140,8 @@ class _Around:
     lower: Floats
 
 
-def _fitted(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> Lids | None:
-    """The template that fits one eye best, if it fits well: coarsely first, then more finely."""
+def _fitted(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> tuple[float, Lids]:
+    """How well the best template fits one eye, and it: coarsely first, then more finely."""
     sights = _sights(placed, grey, iris, hand)
     left = -np.linspace(*_CORNER, _CORNERS)
     down, arches = np.linspace(*_CORNER_DOWN, _CORNERS_DOWN), np.linspace(*_ARCH, _ARCHES)
@@ -155,9 +156,7 @@ def _fitted(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> Lids
         (*_SKEWS, -0.15, 0.15),
     )
     fit, best = max((fit, best), (finer, template))
-    if fit < _LEAST_FIT:
-        return None
-    return Lids(
+    return fit, Lids(
         iris=iris,
         hand=hand,
         left=(best[0], best[2]),
