@@ -16,6 +16,7 @@ import numpy.typing as npt
 from worker.picture.outline.contours.bands import Bending, best_band, fair
 from worker.picture.outline.contours.face_frames import FaceFrame, Patch
 from worker.picture.outline.contours.irises import Doubles
+from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import Bytes
 
@@ -26,6 +27,7 @@ _ACROSS, _DOWN, _STEP = (0.015, 0.42), (-0.21, -0.025), 0.005
 _THIN, _THICK, _BESIDE = 1, 11, 3
 #: No skin is lighter than so many times what is usual above an eye.
 _SKIN = 1.25
+_BOUND = 200.0
 #: Levels that a band is darker than the skin on either side, at least; it counts no more than so
 #: much darker.
 _LEAST_DARKER, _MOST_DARKER = 12.0, 60.0
@@ -88,18 +90,19 @@ class Brow:
         return np.asarray(along & below)
 
 
-def brows(frames: tuple[FaceFrame, ...], grey: Bytes) -> tuple[Brow, ...]:
+def brows(placed: PlacedReading, frames: tuple[FaceFrame, ...], grey: Bytes) -> tuple[Brow, ...]:
     """Those that are seen clearly.
 
     Args:
+        placed: The reading.
         frames: Of faces.
         grey: The picture on its grid.
     """
-    found = [_brow(frame, grey, hand) for frame in frames for hand in (-1.0, 1.0)]
+    found = [_brow(placed, frame, grey, hand) for frame in frames for hand in (-1.0, 1.0)]
     return tuple(one for one in found if one is not None)
 
 
-def _brow(frame: FaceFrame, grey: Bytes, hand: float) -> Brow | None:
+def _brow(placed: PlacedReading, frame: FaceFrame, grey: Bytes, hand: float) -> Brow | None:
     """That of the eye on one hand, if it is seen clearly."""
     ends = (hand * _ACROSS[0], hand * _ACROSS[1]) if hand > 0 else (-_ACROSS[1], -_ACROSS[0])
     patch = Patch.between(frame, ends, _DOWN, _STEP)
@@ -107,6 +110,10 @@ def _brow(frame: FaceFrame, grey: Bytes, hand: float) -> Brow | None:
     # What is behind a face may be lighter than skin; a band in it is no brow.
     skin = np.median(light[:, : patch.columns // 2])
     light = np.minimum(light, np.float32(_SKIN) * skin)
+    # Nor does one cross what bounds the face.
+    x, y = patch.places()
+    bounds = placed.sampled("contour", x, y) * placed.sampled("outer", x, y)
+    light += np.float32(_BOUND) * bounds.reshape(light.shape)[:, :: int(hand)]
     darker = _darker(light)
     worth = np.minimum(darker, np.float32(_MOST_DARKER)) - np.float32(_LEAST_DARKER)
     band = best_band(worth, Bending(of_row=_BENDS, of_kind=_WIDENS))

@@ -16,6 +16,7 @@ import numpy as np
 from worker.picture.outline.contours.contour_course import Course, course_of, nearest, runs
 from worker.picture.outline.contours.edge_following import Beside, edges_beside, followed
 from worker.picture.outline.contours.face_features import FaceFeatures
+from worker.picture.outline.contours.feature_cover import places_replaced, points_replaced
 from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.plain_forms import PlainForms, plain_forms
@@ -84,12 +85,9 @@ def with_contours(  # noqa: PLR0913, PLR0917 - edges, the reading, and where bot
     """
     plain = plain_forms(points, shape, pitch_mm)
     features = features or FaceFeatures()
-    covered = features.cover(points.x, points.y)
-    covered |= features.shade(points.x, points.y, points.across_x, points.across_y)
-    points, link = _without(points, link, covered)
+    points, link = _without(points, link, points_replaced(features, points, link))
     places = places_along(layered_ridges(reading, "contour"), shape)
-    places = places.taken(~features.cover(places.x, places.y))
-    places = places.taken(~features.shade(places.x, places.y, places.nx, places.ny))
+    places = places.taken(~places_replaced(features, places))
     places = places.taken(~plain.within(places.x, places.y))
     chains = chains_of(link)
     if not len(places) or not len(chains):

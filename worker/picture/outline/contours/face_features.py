@@ -78,6 +78,6 @@ def face_features(placed: PlacedReading, sampled: SampledPicture) -> FaceFeature
     return FaceFeatures(
         irises=circles,
         lids=lids(placed, sampled.grey, circles),
-        brows=brows(frames, sampled.grey),
+        brows=brows(placed, frames, sampled.grey),
         mouths=mouths(frames, sampled.grey, sampled.chroma),
     )

@@ -93,6 +93,14 @@ class Patch:
         """Of all columns."""
         return self.left + self.step * np.arange(self.columns)
 
+    def places(self) -> tuple[Floats, Floats]:
+        """Across and down of all samples on the grid, row after row."""
+        down, across = np.meshgrid(
+            self.top + self.step * np.arange(self.rows), self.across, indexing="ij"
+        )
+        x, y = self.frame.on_grid(across.ravel(), down.ravel()).T.astype(np.float32)
+        return x, y
+
     def sampled(self, values: Bytes, grid_px: int = 1) -> Floats:
         """Means of what each sample stands for, (rows, columns).
 

@@ -28,7 +28,7 @@ _ACROSS, _DOWN, _STEP = (-0.36, 0.36), (0.22, 0.64), 0.0075
 #: Half of a mouth's width, its middle across and down, and how far the right corner is lower.
 _HALVES = np.linspace(0.12, 0.26, 8)
 _MIDDLES = np.linspace(-0.12, 0.12, 7)
-_DOWNS = np.linspace(0.29, 0.5, 22)
+_DOWNS = np.linspace(0.29, 0.5, 15)
 _SLOPES = np.linspace(-0.04, 0.04, 5)
 #: How far curves arch up from the corners: outer edge of the upper lip, its inner one, the inner
 #: edge of the lower lip, its outer one.
@@ -45,10 +45,12 @@ _UPPER_LIP, _LOWER_LIP, _OPEN = (0.004, 0.055), (0.012, 0.095), 0.02
 _USUAL, _USUAL_COUNTS, _WIDER = (0.2, 0.0, 0.4, 0.0), (6.0, 8.0, 6.0, 60.0), 0.45
 #: How much edges of an opening count beside a parting line.
 _OPENING_COUNTS = 0.75
+#: It is looked more finely around the best, in these parts of the steps.
+_FINER = (0.5, 0.25)
 #: A template that fits less well is none.
 _LEAST_FIT = 2.0
 #: Places along curves that are looked at, without corners, and that are drawn.
-_PLACES, _BUT_ENDS, _DRAWN = 17, 0.94, 41
+_PLACES, _BUT_ENDS, _DRAWN = 13, 0.94, 41
 #: A curve goes so many steps up or down to where it is seen, of this size; what a bend costs; and
 #: over how many places it is fair.
 _REACH, _FINE, _BENDS, _FAIR = 5, 0.004, 0.25, 7
@@ -135,14 +137,15 @@ def _mouth(frame: FaceFrame, grey: Bytes, chroma: tuple[Bytes, ...]) -> Mouth | 
     patch = Patch.between(frame, _ACROSS, _DOWN, _STEP)
     sights = mouth_sights(patch, grey, chroma)
     fit, best = _best(sights, _ALL)
-    finer, template = _best(sights, _around(best))
-    fit, best = max((finer, template), (fit, best), key=lambda one: one[0])
+    for part in _FINER:
+        finer, template = _best(sights, _around(best, part))
+        fit, best = max((fit, best), (finer, template), key=lambda one: one[0])
     return _settled(frame, sights, best) if fit > _LEAST_FIT else None
 
 
-def _around(best: _Template) -> _Measures:
-    """Measures between those that were tried."""
-    near = np.linspace(-0.5, 0.5, 3)
+def _around(best: _Template, part: float) -> _Measures:
+    """Measures between those that were tried, in parts of their steps."""
+    near = np.linspace(-part, part, 3)
     halves, middles, downs, slopes = (
         value + near * (tried[1] - tried[0])
         for value, tried in (
@@ -153,7 +156,7 @@ def _around(best: _Template) -> _Measures:
         )
     )
     arches = tuple(
-        value + np.linspace(-1, 1, 5) * (tried[1] - tried[0])
+        value + np.linspace(-2, 2, 5) * part * (tried[1] - tried[0])
         for value, tried in zip(best.arches, _ARCHES, strict=True)
     )
     return _Measures(halves=halves, middles=middles, downs=downs, slopes=slopes, arches=arches)

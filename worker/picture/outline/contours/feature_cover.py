@@ -1,0 +1,59 @@
+"""What of all other lines features of faces replace.
+
+Within a mouth, a brow or an eye no line is drawn but theirs. But what passes in front or behind,
+as a shoulder, a strand of hair or the outline of a cheek, is not theirs: it comes from outside,
+and most of it lies there.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from worker.picture.outline.contours.face_features import FaceFeatures
+from worker.picture.outline.contours.ridge_places import Flags, Ints, Places
+from worker.picture.outline.points.chains import chains_of
+from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.linking import Ids
+
+#: A line passes if less than this part of it is in features, and neither end.
+_PASSES = 0.3
+
+
+def points_replaced(features: FaceFeatures, points: Points, link: Ids) -> Flags:
+    """Which points of edges are features' own, or shade in a socket.
+
+    Args:
+        features: Of faces.
+        points: Of edges.
+        link: Their neighbours.
+    """
+    covered = features.cover(points.x, points.y)
+    if not covered.any():
+        return covered
+    chains = chains_of(link)
+    owner = chains.owner
+    covered[chains.order] = _without_passing(owner, covered[chains.order])
+    return covered | features.shade(points.x, points.y, points.across_x, points.across_y)
+
+
+def places_replaced(features: FaceFeatures, places: Places) -> Flags:
+    """The same of places along ridges."""
+    covered = features.cover(places.x, places.y)
+    if not covered.any():
+        return covered
+    covered = _without_passing(places.line, covered)
+    return covered | features.shade(places.x, places.y, places.nx, places.ny)
+
+
+def _without_passing(line: Ints, covered: Flags) -> Flags:
+    """What is covered of lines that do not pass.
+
+    Args:
+        line: Of each place, in order; ascending.
+        covered: Whether it is.
+    """
+    _, first, number = np.unique(line, return_index=True, return_inverse=True)
+    last = np.append(first[1:], len(line)) - 1
+    share = np.bincount(number, covered) / np.bincount(number)
+    passes = (share < _PASSES) & ~covered[first] & ~covered[last]
+    return np.asarray(covered & ~passes[number])
