@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.eye_lines import EyeLines
 from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.linking import Ids
 from worker.picture.outline.points.point_measures import PointMeasures
 from worker.picture.outline.points.sampled_picture import PixelGrid
@@ -42,6 +43,7 @@ class DetectedPoints:
         prominence: Where each lies in what the picture is of.
         artefacts: What is in the picture and not in the scene.
         shadows: Edges of shadows, if they are wanted.
+        beside: 1 in a face beside features that are drawn as such, 0 elsewhere.
         eyes: Lines of irises and lids that are seen.
     """
 
@@ -52,5 +54,6 @@ class DetectedPoints:
     evidence: Evidence
     prominence: Prominence
     artefacts: Artefacts
+    beside: Floats | None = None
     shadows: Polylines | None = None
     eyes: EyeLines | None = None

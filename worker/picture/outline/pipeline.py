@@ -209,6 +209,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
             lines.points, measures, evidence, placed, sampled.shape, sampled.pitch_mm
         ),
         artefacts=artefacts,
+        beside=features.beside(lines.points.x, lines.points.y).astype(np.float32),
         shadows=(
             None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
         ),

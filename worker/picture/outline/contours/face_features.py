@@ -63,6 +63,14 @@ class FaceFeatures:
             found[at] |= steep & brow.in_socket(*brow.frame.seen_from(x[at], y[at]).T)
         return found
 
+    def beside(self, x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
+        """Which places of the grid are in a face whose brows and mouth are drawn as they are."""
+        found = np.zeros(len(x), np.bool_)
+        for mouth in self.mouths:
+            if any(brow.frame is mouth.frame for brow in self.brows):
+                found |= mouth.frame.within(x, y)
+        return found
+
 
 def face_features(placed: PlacedReading, sampled: SampledPicture) -> FaceFeatures:
     """Look for them where faces are.
@@ -74,7 +82,7 @@ def face_features(placed: PlacedReading, sampled: SampledPicture) -> FaceFeature
     if not placed.reading.faces:
         return FaceFeatures()
     circles = irises(placed, sampled.grey, sampled.grid)
-    frames = face_frames(placed, sampled.grey, circles)
+    frames = face_frames(placed, circles)
     return FaceFeatures(
         irises=circles,
         lids=lids(placed, sampled.grey, circles),

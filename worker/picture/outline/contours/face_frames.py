@@ -22,6 +22,9 @@ from worker.picture.outline.points.sampled_picture import Bytes
 #: Eyes are nearer to each other, in sides of the face's box, where it is seen from aside: little
 #: is then where it is from the front.
 _LEAST_APART = 0.28
+#: Where a nose is, in sides from between the eyes: so far to either side, down from and to; and
+#: the rest of a face: so far to either side, around so far down, so far up and down.
+_NOSE, _OVAL = (0.14, -0.02, 0.33), (0.4, 0.2, 0.42)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,6 +59,16 @@ class FaceFrame:
     def has(self, x: float, y: float) -> bool:
         """Whether a place of the grid is between its brows and its nose."""
         return math.hypot(x - self.x, y - self.y) < self.side / 2
+
+    def within(self, x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
+        """Which places of the grid are in the face, and not of its nose or its outline."""
+        found = np.zeros(len(x), np.bool_)
+        at = self.near(x, y)
+        across, down = self.seen_from(x[at], y[at]).T
+        nose = (np.abs(across) < _NOSE[0]) & (down > _NOSE[1]) & (down < _NOSE[2])
+        oval = (across / _OVAL[0]) ** 2 + ((down - _OVAL[1]) / _OVAL[2]) ** 2 < 1
+        found[at] = oval & ~nose
+        return found
 
     def near(self, x: Floats, y: Floats) -> npt.NDArray[np.int64]:
         """Which places of the grid are of the face or close to it."""
@@ -128,20 +141,19 @@ class Patch:
 
 
 def face_frames(
-    placed: PlacedReading, grey: Bytes, irises: tuple[Iris, ...]
+    placed: PlacedReading, irises: tuple[Iris, ...]
 ) -> tuple[FaceFrame, ...]:
     """Frames of faces that are seen from the front, or nearly.
 
     Args:
         placed: The reading.
-        grey: The picture on its grid.
         irises: Those that were found, two of a face: they tell better where eyes are.
     """
     hand = float(np.sign(np.linalg.det(placed.to_share[:, :2])))
     share_px = np.hypot(*placed.to_share[:, :2].T)
     frames: list[FaceFrame] = []
     for face in placed.reading.faces:
-        places = np.array([(eye.x, eye.y) for eye in eyes_of(placed, face, grey)])
+        places = np.array([(eye.x, eye.y) for eye in eyes_of(placed, face)])
         if not len(places):
             continue
         width = float(np.hypot(*(places[1] - places[0])))
