@@ -101,10 +101,14 @@ def _traced(
 
 
 def fair(values: Doubles, reach: int) -> Doubles:
-    """Places of a fair line: each on the parabola that fits best so far to either side."""
+    """Places of a fair line: each on the parabola that fits best so far to either side.
+
+    Near the ends, where a parabola would bend by what is on one side alone, it is a line.
+    """
     at = np.arange(len(values), dtype=np.float64)
     made = np.empty(len(values))
     for place in range(len(values)):
         near = slice(max(place - reach, 0), place + reach + 1)
-        made[place] = np.polyval(np.polyfit(at[near] - place, values[near], 2), 0.0)
+        bends = 2 if reach <= place < len(values) - reach else 1
+        made[place] = np.polyval(np.polyfit(at[near] - place, values[near], bends), 0.0)
     return made

@@ -17,16 +17,19 @@ from worker.picture.outline.contours.bands import Bending, best_band, fair
 from worker.picture.outline.contours.face_frames import FaceFrame, Patch
 from worker.picture.outline.contours.irises import Doubles
 from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.contours.ridge_places import Flags
 from worker.picture.outline.points.gaussian import Floats
-from worker.picture.outline.points.sampled_picture import Bytes
+from worker.picture.outline.points.sampled_picture import SampledPicture
 
 #: Where brows may be, in sides of the face's box: from between the eyes outwards, and down from
 #: their level; and how finely it is looked for.
 _ACROSS, _DOWN, _STEP = (0.015, 0.42), (-0.21, -0.025), 0.005
 #: How thick one may be, in samples; skin is looked at so far beyond its edges.
 _THIN, _THICK, _BESIDE = 1, 11, 3
-#: No skin is lighter than so many times what is usual above an eye.
-_SKIN = 1.25
+#: Lighter than so many times what is usual above an eye is no skin; nor is what is so many
+#: times as light and so much less red.
+_SKIN, _LIGHT, _UNRED = 1.25, 1.0, 0.06
+#: What surely bounds a face counts as so many levels lighter than it is.
 _BOUND = 200.0
 #: Levels that a band is darker than the skin on either side, at least; it counts no more than so
 #: much darker.
@@ -90,31 +93,29 @@ class Brow:
         return np.asarray(along & below)
 
 
-def brows(placed: PlacedReading, frames: tuple[FaceFrame, ...], grey: Bytes) -> tuple[Brow, ...]:
+def brows(
+    placed: PlacedReading, frames: tuple[FaceFrame, ...], sampled: SampledPicture
+) -> tuple[Brow, ...]:
     """Those that are seen clearly.
 
     Args:
         placed: The reading.
         frames: Of faces.
-        grey: The picture on its grid.
+        sampled: The picture.
     """
-    found = [_brow(placed, frame, grey, hand) for frame in frames for hand in (-1.0, 1.0)]
+    found = [_brow(placed, frame, sampled, hand) for frame in frames for hand in (-1, 1)]
     return tuple(one for one in found if one is not None)
 
 
-def _brow(placed: PlacedReading, frame: FaceFrame, grey: Bytes, hand: float) -> Brow | None:
+def _brow(
+    placed: PlacedReading, frame: FaceFrame, sampled: SampledPicture, hand: int
+) -> Brow | None:
     """That of the eye on one hand, if it is seen clearly."""
-    ends = (hand * _ACROSS[0], hand * _ACROSS[1]) if hand > 0 else (-_ACROSS[1], -_ACROSS[0])
-    patch = Patch.between(frame, ends, _DOWN, _STEP)
-    light = patch.sampled(grey)[:, :: int(hand)]
-    # What is behind a face may be lighter than skin; a band in it is no brow.
-    skin = np.median(light[:, : patch.columns // 2])
-    light = np.minimum(light, np.float32(_SKIN) * skin)
-    # Nor does one cross what bounds the face.
-    x, y = patch.places()
-    bounds = placed.sampled("contour", x, y) * placed.sampled("outer", x, y)
-    light += np.float32(_BOUND) * bounds.reshape(light.shape)[:, :: int(hand)]
-    darker = _darker(light)
+    ends = (hand * _ACROSS[0], hand * _ACROSS[1])
+    patch = Patch.between(frame, (min(ends), max(ends)), _DOWN, _STEP)
+    light, behind = (one[:, ::hand] for one in _skin_and_behind(placed, patch, sampled, hand))
+    # From the inner end outwards, and nowhere behind the face.
+    darker = np.where(_touching(behind), np.float32(0), _darker(light))
     worth = np.minimum(darker, np.float32(_MOST_DARKER)) - np.float32(_LEAST_DARKER)
     band = best_band(worth, Bending(of_row=_BENDS, of_kind=_WIDENS))
     at, first = band.columns, band.first
@@ -123,10 +124,39 @@ def _brow(placed: PlacedReading, frame: FaceFrame, grey: Bytes, hand: float) -> 
     upper, lower = fair(first - 0.5, _FAIR), fair(first + band.kind + _THIN - 0.5, _FAIR)
     return Brow(
         frame=frame,
-        across=patch.across[:: int(hand)][at],
+        across=patch.across[::hand][at],
         upper=_DOWN[0] + _STEP * upper,
         lower=_DOWN[0] + _STEP * lower,
     )
+
+
+def _skin_and_behind(
+    placed: PlacedReading, patch: Patch, sampled: SampledPicture, hand: int
+) -> tuple[Floats, Flags]:
+    """Grey above an eye, lighter along what bounds the face; and what is not of skin's hue."""
+    light = patch.sampled(sampled.grey)
+    inner = slice(None, patch.columns // 2) if hand > 0 else slice(patch.columns // 2, None)
+    skin = np.float32(np.median(light[:, inner]))
+    behind = light > np.float32(_LIGHT) * skin
+    if sampled.chroma:
+        red = patch.redness(light, sampled.chroma)
+        behind &= red < np.median(red[:, inner]) - np.float32(_UNRED)
+    else:
+        behind &= light > np.float32(_SKIN) * skin
+    x, y = patch.places()
+    bounds = placed.sampled("contour", x, y) * placed.sampled("outer", x, y)
+    return light + np.float32(_BOUND) * bounds.reshape(light.shape), behind
+
+
+def _touching(behind: Flags) -> Flags:
+    """Which bands, as `_darker` has them, have something of what is behind in or beside them."""
+    rows, columns = behind.shape
+    sums = np.concatenate((np.zeros((1, columns), np.int64), np.cumsum(behind, axis=0)))
+    found = np.ones((rows, columns, _THICK - _THIN + 1), np.bool_)
+    for number, thick in enumerate(range(_THIN, _THICK + 1)):
+        first = np.arange(_BESIDE, rows - thick - _BESIDE + 1)
+        found[first, :, number] = sums[first + thick + _BESIDE] > sums[first - _BESIDE]
+    return found
 
 
 def _darker(light: Floats) -> Floats:

@@ -86,6 +86,6 @@ def face_features(placed: PlacedReading, sampled: SampledPicture) -> FaceFeature
     return FaceFeatures(
         irises=circles,
         lids=lids(placed, sampled.grey, circles),
-        brows=brows(placed, frames, sampled.grey),
-        mouths=mouths(frames, sampled.grey, sampled.chroma),
+        brows=brows(placed, frames, sampled),
+        mouths=mouths(frames, sampled),
     )

@@ -17,7 +17,7 @@ from PIL import Image
 from worker.picture.outline.contours.irises import Doubles, Iris, eyes_of, turned
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
-from worker.picture.outline.points.sampled_picture import Bytes
+from worker.picture.outline.points.sampled_picture import CHROMA_PX, Bytes
 
 #: Eyes are nearer to each other, in sides of the face's box, where it is seen from aside: little
 #: is then where it is from the front.
@@ -25,6 +25,9 @@ _LEAST_APART = 0.28
 #: Where a nose is, in sides from between the eyes: so far to either side, down from and to; and
 #: the rest of a face: so far to either side, around so far down, so far up and down.
 _NOSE, _OVAL = (0.14, -0.02, 0.33), (0.4, 0.2, 0.42)
+
+#: In dark places red and green say less: so many levels are added to both.
+_DARK_LEVELS = 60.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -138,6 +141,21 @@ class Patch:
         size = self.columns, self.rows
         whole = image.transform(size, Image.Transform.AFFINE, affine, Image.Resampling.BILINEAR)
         return np.asarray(whole, np.float32)
+
+    def redness(self, light: Floats, chroma: tuple[Bytes, ...]) -> Floats:
+        """How much more red there is than green, in parts of both: a pseudo hue.
+
+        After Hulbert and Poggio, "Synthesizing a color algorithm from examples", Science 239,
+        1988; from memory.
+
+        Args:
+            light: Printed grey of the samples.
+            chroma: Cb and Cr of the picture.
+        """
+        blue, red = (self.sampled(channel, CHROMA_PX) - np.float32(128) for channel in chroma)
+        # ITU-T T.871, with the printed grey for its luma.
+        r, g = light + 1.402 * red, light - 0.344136 * blue - 0.714136 * red
+        return np.asarray((r - g) / np.maximum(r + g + _DARK_LEVELS, _DARK_LEVELS), np.float32)
 
 
 def face_frames(

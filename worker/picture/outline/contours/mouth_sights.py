@@ -1,8 +1,6 @@
 """What of a mouth is seen at each place below a nose, for `mouths`.
 
-Lips differ from skin in hue more than in tone: red counts more beside green in them (pseudo hue:
-Hulbert and Poggio, "Synthesizing a color algorithm from examples", Science 239, 1988; from memory).
-Between them it is dark, or there are teeth, which are lighter and less red.
+Lips differ from skin in hue more than in tone: red counts more beside green in them. Between them it is dark, or there are teeth, which are lighter and less red.
 """
 
 from __future__ import annotations
@@ -13,10 +11,8 @@ import numpy as np
 
 from worker.picture.outline.contours.face_frames import Patch
 from worker.picture.outline.points.gaussian import Floats, box_mean
-from worker.picture.outline.points.sampled_picture import CHROMA_PX, Bytes
+from worker.picture.outline.points.sampled_picture import SampledPicture
 
-#: In dark places red and green say less: so many levels are added to both.
-_DARK_LEVELS = 60.0
 #: Skin has the usual values of the part without so much of it at either side, and tone counts in
 #: parts of this, at least of that.
 _SIDES, _TONE, _LEAST_TONE = 0.2, 140.0, 60.0
@@ -58,16 +54,15 @@ class MouthSights:
     sill: Floats
 
 
-def mouth_sights(patch: Patch, grey: Bytes, chroma: tuple[Bytes, ...]) -> MouthSights:
+def mouth_sights(patch: Patch, sampled: SampledPicture) -> MouthSights:
     """What is seen of a mouth.
 
     Args:
         patch: The part below a nose.
-        grey: The picture on its grid.
-        chroma: Its Cb and Cr.
+        sampled: The picture, in colour.
     """
-    light = patch.sampled(grey)
-    red = box_mean(_redness(patch, light, chroma), 1)
+    light = patch.sampled(sampled.grey)
+    red = box_mean(patch.redness(light, sampled.chroma), 1)
     light = box_mean(light, 1)
     aside = round(_SIDES * patch.columns)
     skin = float(np.median(red[:, aside:-aside]))
@@ -98,13 +93,6 @@ def mouth_sights(patch: Patch, grey: Bytes, chroma: tuple[Bytes, ...]) -> MouthS
         rim=rim,
         sill=sill,
     )
-
-
-def _redness(patch: Patch, light: Floats, chroma: tuple[Bytes, ...]) -> Floats:
-    blue, red = (patch.sampled(channel, CHROMA_PX) - np.float32(128) for channel in chroma)
-    # ITU-T T.871, with the printed grey for its luma.
-    r, g = light + 1.402 * red, light - 0.344136 * blue - 0.714136 * red
-    return np.asarray((r - g) / np.maximum(r + g + _DARK_LEVELS, _DARK_LEVELS), np.float32)
 
 
 def _moved(values: Floats, rows: int) -> Floats:

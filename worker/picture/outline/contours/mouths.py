@@ -20,7 +20,7 @@ from worker.picture.outline.contours.irises import Doubles
 from worker.picture.outline.contours.mouth_sights import MouthSights, mouth_sights
 from worker.picture.outline.contours.placed_reading import between_pixels
 from worker.picture.outline.points.gaussian import Floats
-from worker.picture.outline.points.sampled_picture import Bytes
+from worker.picture.outline.points.sampled_picture import SampledPicture
 
 #: All lengths are in sides of the face's box, from the middle between the eyes. Where mouths are
 #: looked for, across and down, and how finely.
@@ -92,17 +92,14 @@ class Mouth:
         return np.asarray(along & (down > upper - _NEAR) & (down < lower + _NEAR))
 
 
-def mouths(
-    frames: tuple[FaceFrame, ...], grey: Bytes, chroma: tuple[Bytes, ...]
-) -> tuple[Mouth, ...]:
+def mouths(frames: tuple[FaceFrame, ...], sampled: SampledPicture) -> tuple[Mouth, ...]:
     """Those that are seen clearly, in colour alone.
 
     Args:
         frames: Of faces.
-        grey: The picture on its grid.
-        chroma: Its Cb and Cr.
+        sampled: The picture.
     """
-    found = [_mouth(frame, grey, chroma) for frame in frames] if chroma else []
+    found = [_mouth(frame, sampled) for frame in frames] if sampled.chroma else []
     return tuple(one for one in found if one is not None)
 
 
@@ -132,10 +129,10 @@ class _Measures:
 _ALL = _Measures(halves=_HALVES, middles=_MIDDLES, downs=_DOWNS, slopes=_SLOPES, arches=_ARCHES)
 
 
-def _mouth(frame: FaceFrame, grey: Bytes, chroma: tuple[Bytes, ...]) -> Mouth | None:
+def _mouth(frame: FaceFrame, sampled: SampledPicture) -> Mouth | None:
     """The template that fits one face best, if it fits well: coarsely first, then more finely."""
     patch = Patch.between(frame, _ACROSS, _DOWN, _STEP)
-    sights = mouth_sights(patch, grey, chroma)
+    sights = mouth_sights(patch, sampled)
     fit, best = _best(sights, _ALL)
     for part in _FINER:
         finer, template = _best(sights, _around(best, part))
@@ -273,6 +270,8 @@ def _settled(frame: FaceFrame, sights: MouthSights, best: _Template) -> Mouth:
             _nearby(across, down, seen)[0]
             for down, seen in ((over, sights.over), (under, sights.under))
         ]
+        if (inner[1] - inner[0]).mean() < _OPEN / 2:
+            inner = [(inner[0] + inner[1]) / 2]
     else:
         inner = [_nearby(across, over, sights.parting)[0]]
     return Mouth(frame=frame, across=across, outer=(outer[0], outer[1]), inner=tuple(inner))
