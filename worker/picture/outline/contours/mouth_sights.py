@@ -16,8 +16,9 @@ from worker.picture.outline.points.sampled_picture import SampledPicture
 #: Skin has the usual values of the part without so much of it at either side, and tone counts in
 #: parts of this, at least of that.
 _SIDES, _TONE, _LEAST_TONE = 0.2, 140.0, 60.0
-#: Levels of an edge that is plain, and of a valley; red of such an edge, and of one to teeth.
-_EDGE, _VALLEY, _RED_EDGE, _TEETH_EDGE = 30.0, 22.0, 0.035, 0.05
+#: Levels of an edge that is plain, and of a valley; red of such an edge, and how much one to teeth
+#: counts beside it.
+_EDGE, _VALLEY, _RED_EDGE, _TO_TEETH = 30.0, 22.0, 0.035, 0.7
 #: Skin is less red than usual by so much at the most; what is less is teeth or is behind.
 _SKIN = 0.01
 #: How much redder than skin lips are, and how far from that between lip and skin is either.
@@ -29,29 +30,39 @@ _TEETH, _DARK, _UNRED, _SURELY = 0.85, 0.62, 0.05, 0.3
 _PLACE, _PLACES_COUNT = 0.7, 0.06
 #: How much edges of red and of tone count.
 _BY_RED, _BY_TONE, _BELOW_TONE, _INSIDE = 0.65, 0.35, 0.1, 0.4
+#: Edges are seen over so many rows up and down, and count so much at most: where they are roughly,
+#: and where exactly.
+_ROUGH, _FINE = (2, 1.0), (1, 4.0)
 
 
 @dataclass(frozen=True, kw_only=True)
-class MouthSights:
-    """How well each curve of a mouth would lie at places of a patch; (rows, columns) each.
-
-    Sums down from the top make what lies between two curves count: the upper one's are negative.
+class Edges:
+    """How plain the edge of each curve is at places of a patch; (rows, columns) each.
 
     Attributes:
         upper, lower: Outer edges of both lips.
-        parting: Where closed lips part.
         over, under: The edges of what is between open lips.
-        rim: Edges of `upper` alone, for what is to be drawn.
-        sill: The same of `lower`.
     """
 
     upper: Floats
     lower: Floats
-    parting: Floats
     over: Floats
     under: Floats
-    rim: Floats
-    sill: Floats
+
+
+@dataclass(frozen=True, kw_only=True)
+class MouthSights(Edges):
+    """How well each curve would lie.
+
+    Sums down from the top make what lies between two curves count; the upper one's are negative.
+
+    Attributes:
+        parting: Where closed lips part.
+        edges: Edges alone, to a fraction of a row.
+    """
+
+    parting: Floats
+    edges: Edges
 
 
 def mouth_sights(patch: Patch, sampled: SampledPicture) -> MouthSights:
@@ -68,12 +79,8 @@ def mouth_sights(patch: Patch, sampled: SampledPicture) -> MouthSights:
     skin = float(np.median(red[:, aside:-aside]))
     tone = float(np.median(light[:, aside:-aside]))
     scale = np.float32(max(tone, _LEAST_TONE) / _TONE)
-    falls = _limited(-_step(light) / (_EDGE * scale))
     sides = np.minimum(_moved(light, -3), _moved(light, 3))
     parting = np.clip((sides - light) / (_VALLEY * scale), -0.5, 1.2)
-    # What is less red than skin is as skin is: teeth have edges of their own.
-    rises = _limited(_step(np.maximum(red, np.float32(skin - _SKIN))) / _RED_EDGE)
-    to_red = _limited(_step(red) / _TEETH_EDGE)
     lips = (red - skin) / np.float32(_LIPS) - np.float32(_HALF)
     teeth = np.minimum(
         (skin + _SKIN - red) / _UNRED, (light - _TEETH * tone) / (_EDGE * scale)
@@ -81,32 +88,49 @@ def mouth_sights(patch: Patch, sampled: SampledPicture) -> MouthSights:
     dark = (_DARK * tone - light) / (_EDGE * scale)
     mouth = _summed(np.maximum(lips, teeth))
     between = _summed(np.maximum.reduce((teeth, dark, -0.5 * lips - 0.2)))
-    rim = _BY_RED * rises + _BY_TONE * falls
-    sill = -_BY_RED * rises + _BELOW_TONE * np.abs(falls)
-    inner = _INSIDE * np.abs(falls)
+    tones, reds = light / (_EDGE * scale), red / np.float32(_RED_EDGE)
+    # What is less red than skin is as skin is: teeth have edges of their own.
+    skins = np.maximum(reds, np.float32((skin - _SKIN) / _RED_EDGE))
+    rough = _edges(tones, reds, skins, _ROUGH)
+    fine = _edges(tones, reds, skins, _FINE)
     return MouthSights(
-        upper=rim - mouth,
-        lower=sill + mouth,
+        upper=rough.upper - mouth,
+        lower=rough.lower + mouth,
         parting=parting,
-        over=inner - _INSIDE * to_red - between,
-        under=inner + _INSIDE * to_red + between,
-        rim=rim,
-        sill=sill,
+        over=rough.over - between,
+        under=rough.under + between,
+        edges=fine,
+    )
+
+
+def _edges(tones: Floats, reds: Floats, skins: Floats, seen: tuple[int, float]) -> Edges:
+    """Edges of all curves.
+
+    Args:
+        tones: In parts of a plain edge.
+        reds: The same of redness.
+        skins: The same, where nothing is less red than skin.
+        seen: From so many rows above to as many below; and what an edge counts at most.
+    """
+    rows, most = seen
+
+    def step(values: Floats) -> Floats:
+        apart = (_moved(values, rows) - _moved(values, -rows)) * np.float32(_ROUGH[0] / rows)
+        return np.clip(apart, -most, most)
+
+    falls, rises, to_red = -step(tones), step(skins), step(reds * np.float32(_TO_TEETH))
+    inner = _INSIDE * np.abs(falls)
+    return Edges(
+        upper=np.asarray(_BY_RED * rises + _BY_TONE * falls, np.float32),
+        lower=np.asarray(_BELOW_TONE * np.abs(falls) - _BY_RED * rises, np.float32),
+        over=np.asarray(inner - _INSIDE * to_red, np.float32),
+        under=np.asarray(inner + _INSIDE * to_red, np.float32),
     )
 
 
 def _moved(values: Floats, rows: int) -> Floats:
     """The value so many rows below each place; the last ones go on."""
     return values[np.clip(np.arange(len(values)) + rows, 0, len(values) - 1)]
-
-
-def _step(values: Floats) -> Floats:
-    """How much more it is below than above."""
-    return _moved(values, 2) - _moved(values, -2)
-
-
-def _limited(values: Floats) -> Floats:
-    return np.asarray(np.clip(values, -1, 1), np.float32)
 
 
 def _summed(values: Floats) -> Floats:

@@ -260,15 +260,15 @@ def _settled(frame: FaceFrame, sights: MouthSights, best: _Template) -> Mouth:
     upper, over, under, lower = (
         best.down + best.slope * share - bent * (1 - share**2) for bent in best.arches
     )
+    edges = sights.edges
     curves = [
-        _nearby(across, down, seen)
-        for down, seen in ((upper, sights.rim), (lower, sights.sill))
+        _nearby(across, down, seen) for down, seen in ((upper, edges.upper), (lower, edges.lower))
     ]
     outer = [down if seen > _LEAST_SEEN else None for down, seen in curves]
     if best.opened:
         inner = [
             _nearby(across, down, seen)[0]
-            for down, seen in ((over, sights.over), (under, sights.under))
+            for down, seen in ((over, edges.over), (under, edges.under))
         ]
         if (inner[1] - inner[0]).mean() < _OPEN / 2:
             inner = [(inner[0] + inner[1]) / 2]
