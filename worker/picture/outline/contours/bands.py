@@ -15,6 +15,9 @@ import numpy.typing as npt
 from worker.picture.outline.contours.irises import Doubles
 from worker.picture.outline.points.gaussian import Floats
 
+#: As much as so many places weighs one that is to stay.
+_HELD = 1e6
+
 Ints = npt.NDArray[np.int64]
 
 
@@ -100,15 +103,20 @@ def _traced(
     return Band(columns=at, first=first, kind=kinds, worth=worth)
 
 
-def fair(values: Doubles, reach: int) -> Doubles:
-    """Places of a fair line: each on the parabola that fits best so far to either side.
+def fair(values: Doubles, length: float, *, held: bool = False) -> Doubles:
+    """The fair line through places: what changes within a length is smoothed.
 
-    Near the ends, where a parabola would bend by what is on one side alone, it is a line.
+    The graduation of Whittaker (1923), which weighs how far places move against how much the
+    second differences change (Eilers, "A perfect smoother", Analytical Chemistry 75, 2003).
+
+    Args:
+        values: Of evenly spaced places, four and more.
+        length: Waves of so many places are halved, shorter ones go.
+        held: Whether both ends stay where they are.
     """
-    at = np.arange(len(values), dtype=np.float64)
-    made = np.empty(len(values))
-    for place in range(len(values)):
-        near = slice(max(place - reach, 0), place + reach + 1)
-        bends = 2 if reach <= place < len(values) - reach else 1
-        made[place] = np.polyval(np.polyfit(at[near] - place, values[near], bends), 0.0)
-    return made
+    weight = np.ones(len(values))
+    if held:
+        weight[[0, -1]] = _HELD
+    third = np.diff(np.eye(len(values)), 3, axis=0)
+    bent = (length / (2 * np.pi)) ** 6 * third.T @ third
+    return np.asarray(np.linalg.solve(np.diag(weight) + bent, weight * values), np.float64)

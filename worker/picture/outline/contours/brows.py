@@ -40,8 +40,8 @@ _BENDS, _WIDENS = 2.0, 3.0
 _LEAST_LONG, _LEAST_WORTH = 0.13, 280.0
 #: An edge is where it rises most so many samples around; less than so many levels is none.
 _STEEPEST, _LITTLE = 2, 0.5
-#: Edges are fair: each place is on a parabola through so many to either side.
-_FAIR = 9
+#: Edges are fair: waves of so many samples are smoothed.
+_FAIR = 40.0
 #: In samples, how far its round inner end and its pointed outer one go on.
 _ROUND, _POINTED = 1.0, 3.0
 #: The socket reaches so far to either side of a brow, and down to so far below the eyes.

@@ -52,8 +52,8 @@ _LEAST_FIT = 2.0
 #: Places along curves that are looked at, without corners, and that are drawn.
 _PLACES, _BUT_ENDS, _DRAWN = 13, 0.94, 41
 #: A curve goes so many steps up or down to where it is seen, of this size; what a bend costs; and
-#: over how many places it is fair.
-_REACH, _FINE, _BENDS, _FAIR = 5, 0.004, 0.25, 7
+#: waves of so many places are smoothed.
+_REACH, _FINE, _BENDS, _FAIR = 5, 0.004, 0.3, 20.0
 #: What is seen less of lips' outer edges is not drawn.
 _LEAST_SEEN = 0.3
 #: What lies so near is the mouth's.
@@ -288,7 +288,5 @@ def _nearby(across: Doubles, down: Doubles, seen: Floats) -> tuple[Doubles, floa
     # All columns are worth something, so that the curve goes from end to end.
     worth = np.where(allowed, values + 10, np.float32(-1e4)).astype(np.float32)
     band = best_band(worth[:, :, None], Bending(rows=1, kinds=0, of_row=_BENDS))
-    moved = down + _FINE * steps[band.first]
-    way = fair(moved, _FAIR)
-    way[0], way[-1] = down[0], down[-1]
+    way = down + fair(_FINE * steps[band.first], _FAIR, held=True)
     return way, float(values[band.first, band.columns].mean())
