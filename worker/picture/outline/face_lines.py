@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from worker.picture.outline.contours.face_features import FaceFeatures
-from worker.picture.outline.contours.irises import Doubles
+from worker.picture.outline.contours.features.face_features import FaceFeatures
+from worker.picture.outline.contours.features.irises import Doubles
 from worker.picture.outline.eye_lines import EyeLines, as_lines, eye_lines
 from worker.picture.outline.points.sampled_picture import Bytes, PixelGrid
 from worker.picture.outline.polylines import joined_lines

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
-from worker.picture.outline.contours.face_features import face_features
+from worker.picture.outline.contours.features.face_features import face_features
 from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints

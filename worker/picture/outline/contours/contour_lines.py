@@ -15,8 +15,8 @@ import numpy as np
 
 from worker.picture.outline.contours.contour_course import Course, course_of, nearest, runs
 from worker.picture.outline.contours.edge_following import Beside, edges_beside, followed
-from worker.picture.outline.contours.face_features import FaceFeatures
 from worker.picture.outline.contours.feature_cover import places_replaced, points_replaced
+from worker.picture.outline.contours.features.face_features import FaceFeatures
 from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.plain_forms import PlainForms, plain_forms

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from worker.picture.outline.contours.face_features import FaceFeatures
+from worker.picture.outline.contours.features.face_features import FaceFeatures
 from worker.picture.outline.contours.ridge_places import Flags, Ints, Places
 from worker.picture.outline.points.chains import chains_of
 from worker.picture.outline.points.edge_points import Points

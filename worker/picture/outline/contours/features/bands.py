@@ -12,7 +12,7 @@ from itertools import product
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.irises import Doubles
+from worker.picture.outline.contours.features.irises import Doubles
 from worker.picture.outline.points.gaussian import Floats
 
 #: As much as so many places weighs one that is to stay.

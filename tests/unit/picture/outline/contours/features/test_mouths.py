@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.unit.picture.outline.contours.painted_faces import (
+from tests.unit.picture.outline.contours.features.painted_faces import (
     BELOW_MM,
     HALF_MM,
     LOWER_MM,
@@ -22,8 +22,8 @@ from tests.unit.picture.outline.contours.painted_faces import (
     turned_round,
 )
 from tests.unit.picture.outline.contours.test_contour_lines import Floats
-from worker.picture.outline.contours.face_frames import face_frames
-from worker.picture.outline.contours.mouths import Mouth, mouths
+from worker.picture.outline.contours.features.face_frames import face_frames
+from worker.picture.outline.contours.features.mouths import Mouth, mouths
 from worker.picture.outline.points.sampled_picture import SampledPicture
 
 

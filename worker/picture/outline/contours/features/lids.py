@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.irises import Doubles, Iris, turned
+from worker.picture.outline.contours.features.irises import Doubles, Iris, turned
 from worker.picture.outline.contours.placed_reading import PlacedReading, between_pixels
 from worker.picture.outline.points.gaussian import Floats, box_mean
 from worker.picture.outline.points.sampled_picture import Bytes

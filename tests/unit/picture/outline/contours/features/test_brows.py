@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.unit.picture.outline.contours.painted_faces import (
+from tests.unit.picture.outline.contours.features.painted_faces import (
     INNER_MM,
     OUTER_MM,
     SKIN,
@@ -20,9 +20,9 @@ from tests.unit.picture.outline.contours.painted_faces import (
     painted,
     turned_round,
 )
-from tests.unit.picture.outline.contours.test_contour_lines import places_of_grid, placed
-from worker.picture.outline.contours.brows import Brow, brows
-from worker.picture.outline.contours.face_frames import face_frames
+from tests.unit.picture.outline.contours.test_contour_lines import placed, places_of_grid
+from worker.picture.outline.contours.features.brows import Brow, brows
+from worker.picture.outline.contours.features.face_frames import face_frames
 from worker.picture.outline.points.sampled_picture import SampledPicture
 
 
@@ -104,8 +104,7 @@ def test_a_brow_ends_where_the_face_does() -> None:
     grey = np.where(x > 98, behind.grey, picture.grey)
     half = x[::2, ::2] > 98
     chroma = tuple(
-        np.where(half, one, other)
-        for one, other in zip(behind.chroma, picture.chroma, strict=True)
+        np.where(half, one, other) for one, other in zip(behind.chroma, picture.chroma, strict=True)
     )
     both = found_in(replace(picture, grey=grey, chroma=chroma))
     assert len(both) == 2

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image
 
-from worker.picture.outline.contours.irises import Doubles, Iris, eyes_of, turned
+from worker.picture.outline.contours.features.irises import Doubles, Iris, eyes_of, turned
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import CHROMA_PX, Bytes
@@ -107,7 +107,7 @@ class Patch:
     @property
     def across(self) -> Doubles:
         """Of all columns."""
-        return self.left + self.step * np.arange(self.columns)
+        return np.asarray(self.left + self.step * np.arange(self.columns), np.float64)
 
     def places(self) -> tuple[Floats, Floats]:
         """Across and down of all samples on the grid, row after row."""
@@ -158,9 +158,7 @@ class Patch:
         return np.asarray((r - g) / np.maximum(r + g + _DARK_LEVELS, _DARK_LEVELS), np.float32)
 
 
-def face_frames(
-    placed: PlacedReading, irises: tuple[Iris, ...]
-) -> tuple[FaceFrame, ...]:
+def face_frames(placed: PlacedReading, irises: tuple[Iris, ...]) -> tuple[FaceFrame, ...]:
     """Frames of faces that are seen from the front, or nearly.
 
     Args:

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.bands import Bending, best_band, fair
-from worker.picture.outline.contours.face_frames import FaceFrame, Patch
-from worker.picture.outline.contours.irises import Doubles
+from worker.picture.outline.contours.features.bands import Bending, best_band, fair
+from worker.picture.outline.contours.features.face_frames import FaceFrame, Patch
+from worker.picture.outline.contours.features.irises import Doubles
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.ridge_places import Flags, Ints
 from worker.picture.outline.points.gaussian import Floats
@@ -85,7 +85,6 @@ class Brow:
         along = (across > at[0] - _NEAR) & (across < at[-1] + _NEAR)
         return np.asarray(along & (down > upper - _NEAR) & (down < lower + _NEAR))
 
-
     def in_socket(self, across: Doubles, down: Doubles) -> npt.NDArray[np.bool_]:
         """Which places of the frame are in the socket below it."""
         order = np.argsort(self.across)
@@ -115,7 +114,8 @@ def _brow(
     """That of the eye on one hand, if it is seen clearly."""
     ends = (hand * _ACROSS[0], hand * _ACROSS[1])
     patch = Patch.between(frame, (min(ends), max(ends)), _DOWN, _STEP)
-    light, behind = (one[:, ::hand] for one in _skin_and_behind(placed, patch, sampled, hand))
+    light, behind = _skin_and_behind(placed, patch, sampled, hand)
+    light, behind = light[:, ::hand], behind[:, ::hand]
     # From the inner end outwards, and nowhere behind the face.
     darker = np.where(_touching(behind), np.float32(0), _darker(light))
     worth = np.minimum(darker, np.float32(_MOST_DARKER)) - np.float32(_LEAST_DARKER)

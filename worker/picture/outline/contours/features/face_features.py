@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.brows import Brow, brows
-from worker.picture.outline.contours.face_frames import face_frames
-from worker.picture.outline.contours.irises import Iris, inside, irises, turned
-from worker.picture.outline.contours.lids import Lids, around, lids
-from worker.picture.outline.contours.mouths import Mouth, mouths
+from worker.picture.outline.contours.features.brows import Brow, brows
+from worker.picture.outline.contours.features.face_frames import face_frames
+from worker.picture.outline.contours.features.irises import Iris, inside, irises, turned
+from worker.picture.outline.contours.features.lids import Lids, around, lids
+from worker.picture.outline.contours.features.mouths import Mouth, mouths
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import SampledPicture
@@ -39,7 +39,8 @@ class FaceFeatures:
     def cover(self, x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
         """Which places of the grid are theirs: no other line is drawn there."""
         within = inside(self.irises, x, y) | around(self.lids, x, y)
-        for one in (*self.brows, *self.mouths):
+        features: tuple[Brow | Mouth, ...] = (*self.brows, *self.mouths)
+        for one in features:
             at = one.frame.near(x, y)
             within[at] |= one.covers(*one.frame.seen_from(x[at], y[at]).T)
         return within

@@ -1,6 +1,7 @@
-"""What of a mouth is seen at each place below a nose, for `mouths`.
+"""What of a mouth is seen at each place below a nose.
 
-Lips differ from skin in hue more than in tone: red counts more beside green in them. Between them it is dark, or there are teeth, which are lighter and less red.
+Lips differ from skin in hue more than in tone: red counts more beside green in them. Between them
+it is dark, or there are teeth, which are lighter and less red.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.picture.outline.contours.face_frames import Patch
+from worker.picture.outline.contours.features.face_frames import Patch
 from worker.picture.outline.points.gaussian import Floats, box_mean
 from worker.picture.outline.points.sampled_picture import SampledPicture
 
@@ -116,7 +117,7 @@ def _edges(tones: Floats, reds: Floats, skins: Floats, seen: tuple[int, float]) 
 
     def step(values: Floats) -> Floats:
         apart = (_moved(values, rows) - _moved(values, -rows)) * np.float32(_ROUGH[0] / rows)
-        return np.clip(apart, -most, most)
+        return np.asarray(np.clip(apart, -most, most), np.float32)
 
     falls, rises, to_red = -step(tones), step(skins), step(reds * np.float32(_TO_TEETH))
     inner = _INSIDE * np.abs(falls)

@@ -15,7 +15,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_grid,
     reading,
 )
-from worker.picture.outline.contours.face_frames import FaceFrame, face_frames
+from worker.picture.outline.contours.features.face_frames import FaceFrame, face_frames
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.sampled_picture import SampledPicture
 from worker.spec.reading import Face, Reading
@@ -32,7 +32,13 @@ HALF_MM, BELOW_MM, UPPER_MM, PARTING_MM, LOWER_MM = 15.0, 30.0, -2.4, 0.6, 7.0
 #: An opening is from the parting line to here.
 OPEN_MM = 4.0
 
-SKIN, HAIR, LIP, DARK, TEETH = (205, 165, 140), (70, 50, 40), (175, 90, 95), (60, 25, 25), (235,) * 3
+SKIN, HAIR, LIP, DARK, TEETH = (
+    (205, 165, 140),
+    (70, 50, 40),
+    (175, 90, 95),
+    (60, 25, 25),
+    (235,) * 3,
+)
 
 
 def brow_edges(out: Floats) -> tuple[Floats, Floats]:
@@ -104,7 +110,9 @@ def frames() -> tuple[PlacedReading, tuple[FaceFrame, ...]]:
     return laid, face_frames(laid, ())
 
 
-def turned_round(laid: PlacedReading, picture: SampledPicture) -> tuple[PlacedReading, SampledPicture]:
+def turned_round(
+    laid: PlacedReading, picture: SampledPicture
+) -> tuple[PlacedReading, SampledPicture]:
     """The same, mirrored."""
     turn = np.array(((-1.0, 0.0, picture.shape[1] - 1.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
     back = PlacedReading(
