@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from worker.picture.outline.contours.evidence import Evidence
+from worker.picture.outline.contours.features.noses import Nose
 from worker.picture.outline.eye_lines import EyeLines
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
@@ -44,7 +45,8 @@ class DetectedPoints:
         artefacts: What is in the picture and not in the scene.
         shadows: Edges of shadows, if they are wanted.
         beside: 1 in a face beside features that are drawn as such, 0 elsewhere.
-        eyes: Lines of irises and lids that are seen.
+        eyes: Lines of irises and lids that are seen, of brows and mouths.
+        noses: Those whose line is seen, and drawn where no other has it.
     """
 
     grid: PixelGrid
@@ -57,3 +59,4 @@ class DetectedPoints:
     beside: Floats | None = None
     shadows: Polylines | None = None
     eyes: EyeLines | None = None
+    noses: tuple[Nose, ...] = ()

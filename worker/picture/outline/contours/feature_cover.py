@@ -28,20 +28,17 @@ def points_replaced(features: FaceFeatures, points: Points, link: Ids) -> Flags:
         link: Their neighbours.
     """
     covered = features.cover(points.x, points.y)
-    if not covered.any():
-        return covered
-    chains = chains_of(link)
-    owner = chains.owner
-    covered[chains.order] = _without_passing(owner, covered[chains.order])
+    if covered.any():
+        chains = chains_of(link)
+        covered[chains.order] = _without_passing(chains.owner, covered[chains.order])
     return covered | features.shade(points.x, points.y, points.across_x, points.across_y)
 
 
 def places_replaced(features: FaceFeatures, places: Places) -> Flags:
     """The same of places along ridges."""
     covered = features.cover(places.x, places.y)
-    if not covered.any():
-        return covered
-    covered = _without_passing(places.line, covered)
+    if covered.any():
+        covered = _without_passing(places.line, covered)
     return covered | features.shade(places.x, places.y, places.nx, places.ny)
 
 

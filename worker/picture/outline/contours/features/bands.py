@@ -15,6 +15,8 @@ import numpy.typing as npt
 from worker.picture.outline.contours.features.irises import Doubles
 from worker.picture.outline.points.gaussian import Floats
 
+#: What is less counts as so much, so that nothing is centred on nothing.
+_LITTLE = 1e-3
 #: As much as so many places weighs one that is to stay.
 _HELD = 1e6
 
@@ -101,6 +103,14 @@ def _traced(
         places.append((column, row, kind))
     at, first, kinds = np.array(places[::-1]).T
     return Band(columns=at, first=first, kind=kinds, worth=worth)
+
+
+def centred(values: Floats, columns: Ints, rows: Ints, reach: int) -> Doubles:
+    """Rows to a fraction: the mean place of what is high so far around, by its square."""
+    near = rows + np.arange(-reach, reach + 1)[:, None]
+    inside = np.clip(near, 0, len(values) - 1)
+    weight = np.maximum(values[inside, columns], np.float32(_LITTLE)) ** 2
+    return np.asarray((weight * near).sum(axis=0) / weight.sum(axis=0), np.float64)
 
 
 def fair(values: Doubles, length: float, *, held: bool = False) -> Doubles:

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.features.bands import Bending, best_band, fair
+from worker.picture.outline.contours.features.bands import Bending, best_band, centred, fair
 from worker.picture.outline.contours.features.face_frames import FaceFrame, Patch
 from worker.picture.outline.contours.features.irises import Doubles
 from worker.picture.outline.contours.placed_reading import PlacedReading
-from worker.picture.outline.contours.ridge_places import Flags, Ints
+from worker.picture.outline.contours.ridge_places import Flags
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import SampledPicture
 
@@ -38,8 +38,8 @@ _LEAST_DARKER, _MOST_DARKER = 12.0, 60.0
 _BENDS, _WIDENS = 2.0, 3.0
 #: As long is a brow at least, in sides; and so many levels darker than that in all its columns.
 _LEAST_LONG, _LEAST_WORTH = 0.13, 280.0
-#: An edge is where it rises most so many samples around; less than so many levels is none.
-_STEEPEST, _LITTLE = 2, 0.5
+#: An edge is where it rises most so many samples around.
+_STEEPEST = 2
 #: Edges are fair: waves of so many samples are smoothed.
 _FAIR = 40.0
 #: In samples, how far its round inner end and its pointed outer one go on.
@@ -123,8 +123,9 @@ def _brow(
     at, first = band.columns, band.first
     if len(at) * _STEP < _LEAST_LONG or band.worth < _LEAST_WORTH:
         return None
-    upper = fair(_steepest(-np.diff(light, axis=0), at, first - 1), _FAIR)
-    lower = fair(_steepest(np.diff(light, axis=0), at, first + band.kind + _THIN - 1), _FAIR)
+    rises, last = np.diff(light, axis=0), first + band.kind + _THIN - 1
+    upper = fair(centred(-rises, at, first - 1, _STEEPEST) + 0.5, _FAIR)
+    lower = fair(centred(rises, at, last, _STEEPEST) + 0.5, _FAIR)
     return Brow(
         frame=frame,
         across=patch.across[::hand][at],
@@ -160,14 +161,6 @@ def _touching(behind: Flags) -> Flags:
         first = np.arange(_BESIDE, rows - thick - _BESIDE + 1)
         found[first, :, number] = sums[first + thick + _BESIDE] > sums[first - _BESIDE]
     return found
-
-
-def _steepest(rises: Floats, columns: Ints, rows: Ints) -> Doubles:
-    """Where edges are to a fraction of a row: the mean place of what rises near them."""
-    near = rows + np.arange(-_STEEPEST, _STEEPEST + 1)[:, None]
-    inside = np.clip(near, 0, len(rises) - 1)
-    weight = np.maximum(rises[inside, columns], np.float32(_LITTLE)) ** 2
-    return np.asarray((weight * near).sum(axis=0) / weight.sum(axis=0) + 0.5, np.float64)
 
 
 def _darker(light: Floats) -> Floats:

@@ -1,4 +1,4 @@
-"""All that is sought in faces, each as what it is: irises, lids, brows and mouths."""
+"""All that is sought in faces, each as what it is: irises, lids, brows, noses and mouths."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from worker.picture.outline.contours.features.face_frames import face_frames
 from worker.picture.outline.contours.features.irises import Iris, inside, irises, turned
 from worker.picture.outline.contours.features.lids import Lids, around, lids
 from worker.picture.outline.contours.features.mouths import Mouth, mouths
+from worker.picture.outline.contours.features.noses import Nose, noses
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import SampledPicture
@@ -29,12 +30,14 @@ class FaceFeatures:
         lids: Those around some of them.
         brows: One for each eye at the most.
         mouths: One of a face.
+        noses: One of a face.
     """
 
     irises: tuple[Iris, ...] = ()
     lids: tuple[Lids, ...] = ()
     brows: tuple[Brow, ...] = ()
     mouths: tuple[Mouth, ...] = ()
+    noses: tuple[Nose, ...] = ()
 
     def cover(self, x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
         """Which places of the grid are theirs: no other line is drawn there."""
@@ -89,4 +92,5 @@ def face_features(placed: PlacedReading, sampled: SampledPicture) -> FaceFeature
         lids=lids(placed, sampled.grey, circles),
         brows=brows(placed, frames, sampled),
         mouths=mouths(frames, sampled),
+        noses=noses(frames, sampled.grey),
     )

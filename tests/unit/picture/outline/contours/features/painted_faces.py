@@ -31,14 +31,12 @@ INNER_MM, OUTER_MM, HIGH_MM, FALLS_MM, THICK_MM = 6.0, 27.0, 8.5, 2.0, 3.2
 HALF_MM, BELOW_MM, UPPER_MM, PARTING_MM, LOWER_MM = 15.0, 30.0, -2.4, 0.6, 7.0
 #: An opening is from the parting line to here.
 OPEN_MM = 4.0
+#: Half of a nose's width, how far its wings' ends are below the eyes, and how far its middle is
+#: below those.
+WING_MM, NOSE_MM, TIP_MM = 8.0, 20.0, 1.5
 
-SKIN, HAIR, LIP, DARK, TEETH = (
-    (205, 165, 140),
-    (70, 50, 40),
-    (175, 90, 95),
-    (60, 25, 25),
-    (235,) * 3,
-)
+SKIN, HAIR, LIP = (205, 165, 140), (70, 50, 40), (175, 90, 95)
+DARK, TEETH, NOSTRIL = (60, 25, 25), (235, 235, 235), (110, 70, 55)
 
 
 def brow_edges(out: Floats) -> tuple[Floats, Floats]:
@@ -54,7 +52,14 @@ def mouth_edge(across: Floats, below: float) -> Floats:
     return np.asarray(BELOW_MM + below * (1 - np.minimum(np.abs(across) / HALF_MM, 1) ** 2))
 
 
-def painted(*, brows: bool = True, mouth: str = "closed", blur: float = 1.5) -> SampledPicture:
+def nose_line(across: Floats) -> Floats:
+    """How far the line below a nose is below the eyes."""
+    return np.asarray(NOSE_MM + TIP_MM * np.cos(np.pi / 2 * across / WING_MM))
+
+
+def painted(
+    *, brows: bool = True, nose: bool = False, mouth: str = "closed", blur: float = 1.5
+) -> SampledPicture:
     """A face in colour; its mouth is closed, open, a moustache alone, or none."""
     x, y = places_of_grid()
     across, down = x - 75.0, y - EYES[0][1]
@@ -63,6 +68,9 @@ def painted(*, brows: bool = True, mouth: str = "closed", blur: float = 1.5) -> 
     long = (np.abs(across) > INNER_MM) & (np.abs(across) < OUTER_MM)
     if brows:
         colours[long & (down > upper) & (down < lower)] = HAIR
+    if nose:
+        wings = np.abs(across) < WING_MM
+        colours[wings & (np.abs(down - nose_line(across)) < 0.8)] = NOSTRIL
     if mouth == "moustache":
         colours[(np.abs(across) < HALF_MM) & (down > 24) & (down < 29)] = HAIR
     elif mouth != "none":
