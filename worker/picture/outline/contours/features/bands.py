@@ -18,7 +18,7 @@ from worker.picture.outline.points.gaussian import Floats
 #: What is less counts as so much, so that nothing is centred on nothing.
 _LITTLE = 1e-3
 #: As much as so many places weighs one that is to stay.
-_HELD = 1e6
+HELD = 1e6
 
 Ints = npt.NDArray[np.int64]
 
@@ -113,7 +113,7 @@ def centred(values: Floats, columns: Ints, rows: Ints, reach: int) -> Doubles:
     return np.asarray((weight * near).sum(axis=0) / weight.sum(axis=0), np.float64)
 
 
-def fair(values: Doubles, length: float, *, held: bool = False) -> Doubles:
+def fair(values: Doubles, length: float, weight: Doubles | None = None) -> Doubles:
     """The fair line through places: what changes within a length is smoothed.
 
     The graduation of Whittaker (1923), which weighs how far places move against how much the
@@ -122,11 +122,9 @@ def fair(values: Doubles, length: float, *, held: bool = False) -> Doubles:
     Args:
         values: Of evenly spaced places, four and more.
         length: Waves of so many places are halved, shorter ones go.
-        held: Whether both ends stay where they are.
+        weight: Of each; one that is to stay has `HELD`.
     """
-    weight = np.ones(len(values))
-    if held:
-        weight[[0, -1]] = _HELD
+    weight = np.ones(len(values)) if weight is None else weight
     third = np.diff(np.eye(len(values)), 3, axis=0)
     bent = (length / (2 * np.pi)) ** 6 * third.T @ third
     return np.asarray(np.linalg.solve(np.diag(weight) + bent, weight * values), np.float64)

@@ -43,7 +43,9 @@ _STEEPEST = 2
 #: Edges are fair: waves of so many samples are smoothed.
 _FAIR = 40.0
 #: In samples, how far its round inner end and its pointed outer one go on.
-_ROUND, _POINTED = 1.0, 3.0
+_ROUND, _POINTED = 1.5, 3.0
+#: Places of either end.
+_END = 5
 #: The socket reaches so far to either side of a brow, and down to so far below the eyes.
 _BEYOND, _BAGS = 0.04, 0.12
 #: What lies so near, in sides, is the brow's.
@@ -67,15 +69,19 @@ class Brow:
 
     def line(self) -> Doubles:
         """Its outline on the grid, closed: (places, 2)."""
-        # Beyond the last places both edges meet, at the outer end in a point.
         step = self.across[-1] - self.across[-2]
-        inner, outer = (
-            (self.across[end] + far * step, (self.upper[end] + self.lower[end]) / 2)
-            for end, far in ((0, -_ROUND), (-1, _POINTED))
+        half, middle = (self.lower - self.upper) / 2, (self.lower + self.upper) / 2
+        # Beyond its last places it goes on round at the inner end, and in a point at the outer.
+        turn = np.linspace(-np.pi / 2, np.pi / 2, _END + 2)[1:-1]
+        inner = (self.across[0] - _ROUND * step * np.cos(turn), middle[0] - half[0] * np.sin(turn))
+        tip = np.linspace(1, -1, 2 * _END + 1)[1:-1]
+        outer = (
+            self.across[-1] + _POINTED * step * (1 - np.abs(tip)),
+            middle[-1] - half[-1] * tip,
         )
-        across = np.concatenate((inner[:1], self.across, outer[:1], self.across[::-1], inner[:1]))
-        down = np.concatenate((inner[1:], self.upper, outer[1:], self.lower[::-1], inner[1:]))
-        return self.frame.on_grid(across, down)
+        across = np.concatenate((self.across, outer[0], self.across[::-1], inner[0]))
+        down = np.concatenate((self.upper, outer[1], self.lower[::-1], inner[1]))
+        return self.frame.on_grid(np.append(across, across[0]), np.append(down, down[0]))
 
     def covers(self, across: Doubles, down: Doubles) -> npt.NDArray[np.bool_]:
         """Which places of the frame are in it or near it."""
@@ -124,8 +130,12 @@ def _brow(
     if len(at) * _STEP < _LEAST_LONG or band.worth < _LEAST_WORTH:
         return None
     rises, last = np.diff(light, axis=0), first + band.kind + _THIN - 1
-    upper = fair(centred(-rises, at, first - 1, _STEEPEST) + 0.5, _FAIR)
-    lower = fair(centred(rises, at, last, _STEEPEST) + 0.5, _FAIR)
+    # At its ends a brow fades, and its edges go on as they were.
+    clear = (np.minimum(darker[first, at, band.kind], _MOST_DARKER) / _MOST_DARKER) ** 2
+    upper, lower = (
+        fair(centred(edge, at, rows, _STEEPEST) + 0.5, _FAIR, clear.astype(np.float64))
+        for edge, rows in ((-rises, first - 1), (rises, last))
+    )
     return Brow(
         frame=frame,
         across=patch.across[::hand][at],

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.features.bands import Bending, best_band, fair
+from worker.picture.outline.contours.features.bands import HELD, Bending, best_band, fair
 from worker.picture.outline.contours.features.face_frames import FaceFrame, Patch
 from worker.picture.outline.contours.features.irises import Doubles
 from worker.picture.outline.contours.features.mouth_sights import MouthSights, mouth_sights
@@ -128,5 +128,6 @@ def _nearby(across: Doubles, down: Doubles, seen: Floats) -> tuple[Doubles, floa
     allowed = np.abs(steps[:, None]) <= from_corners
     worth = np.where(allowed, values + np.float32(_WORTH), np.float32(-np.inf))
     band = best_band(worth[:, :, None], Bending(rows=1, kinds=0, of_row=_BENDS))
-    moved = fair(_FINE * steps[band.first].astype(np.float64), _FAIR, held=True)
+    weight = np.where(from_corners == 0, HELD, 1.0)
+    moved = fair(_FINE * steps[band.first].astype(np.float64), _FAIR, weight)
     return down + moved, float(values[band.first, band.columns].mean())
