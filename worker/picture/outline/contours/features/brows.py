@@ -43,7 +43,7 @@ _STEEPEST = 2
 #: Edges are fair: waves of so many samples are smoothed.
 _FAIR = 40.0
 #: In samples, how far its round inner end and its pointed outer one go on.
-_ROUND, _POINTED = 1.5, 3.0
+_ROUND, _POINTED = 1.5, 2.0
 #: Places of either end.
 _END = 5
 #: The socket reaches so far to either side of a brow, and down to so far below the eyes.

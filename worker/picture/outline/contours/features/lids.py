@@ -26,7 +26,9 @@ _ACROSS, _DOWN, _STEP = 4.0, 2.4, 0.1
 #: be, beside it and up and down; how high a lid may arch; and how far to one side.
 _CORNER, _CORNER_DOWN, _ARCH, _SKEWS = (1.7, 3.7), (-0.3, 0.9), (0.1, 1.45), (-0.3, 0.0, 0.3)
 #: Samples of these, in the first round.
-_CORNERS, _CORNERS_DOWN, _ARCHES = 9, 7, 14
+_CORNERS, _CORNERS_DOWN, _ARCHES = 7, 7, 10
+#: It is looked more finely around the best, in these parts of the steps.
+_FINER = (0.5, 0.25)
 #: Places along a lid that are looked at, without its ends.
 _PLACES, _BUT_ENDS = 17, 0.9
 #: Grey is compared so far above and below; the reading's map so far outwards.
@@ -146,16 +148,17 @@ def _fitted(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> tupl
     left = -np.linspace(*_CORNER, _CORNERS)
     down, arches = np.linspace(*_CORNER_DOWN, _CORNERS_DOWN), np.linspace(*_ARCH, _ARCHES)
     fit, best = _best(sights, (left, -left), (down, down), (arches, arches), _SKEWS)
-    steps = np.linspace(-0.5, 0.5, 3)
     across, below, arch = (float(axis[1] - axis[0]) for axis in (-left, down, arches))
-    finer, template = _best(
-        sights,
-        (best[0] + steps * across, best[1] + steps * across),
-        (best[2] + steps * below, best[3] + steps * below),
-        (best[4] + steps * arch, best[6] + steps * arch),
-        (*_SKEWS, -0.15, 0.15),
-    )
-    fit, best = max((fit, best), (finer, template))
+    for part in _FINER:
+        steps = np.linspace(-part, part, 3)
+        finer = _best(
+            sights,
+            (best[0] + steps * across, best[1] + steps * across),
+            (best[2] + steps * below, best[3] + steps * below),
+            (best[4] + steps * arch, best[6] + steps * arch),
+            (*_SKEWS, -0.15, 0.15),
+        )
+        fit, best = max((fit, best), finer)
     return fit, Lids(
         iris=iris,
         hand=hand,

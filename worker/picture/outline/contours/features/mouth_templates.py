@@ -27,7 +27,7 @@ _USUAL, _USUAL_COUNTS, _WIDER = (0.2, 0.0, 0.4, 0.0), (6.0, 8.0, 6.0, 60.0), 0.4
 #: How much edges of an opening count beside a parting line.
 _OPENING_COUNTS = 0.75
 #: It is looked more finely around the best, in these parts of the steps.
-_FINER = (0.5, 0.25)
+_FINER = (0.5, 0.25, 0.12)
 #: Places along curves that are looked at, without corners.
 _PLACES, _BUT_ENDS = 13, 0.94
 
@@ -91,8 +91,8 @@ class _Measures:
 
 
 _ALL = _Measures(
-    halves=np.linspace(0.12, 0.26, 8),
-    middles=np.linspace(-0.12, 0.12, 7),
+    halves=np.linspace(0.12, 0.26, 6),
+    middles=np.linspace(-0.12, 0.12, 5),
     downs=np.linspace(0.29, 0.5, 15),
     slopes=np.linspace(-0.04, 0.04, 5),
     arches=(
