@@ -23,11 +23,11 @@ ACROSS, DOWN, STEP = (-0.36, 0.36), (0.22, 0.64), 0.0075
 _UPPER_LIP, _LOWER_LIP, OPEN = (0.004, 0.055), (0.012, 0.095), 0.02
 #: How a mouth is as a rule: half its width, its middle across and down, level; and how much it
 #: counts that one is not. Wider ones are likelier the whole, by this power.
-_USUAL, _USUAL_COUNTS, _WIDER = (0.2, 0.0, 0.4, 0.0), (6.0, 8.0, 6.0, 60.0), 0.45
+_USUAL, _USUAL_COUNTS, _WIDER = (0.2, 0.0, 0.4, 0.0), (6.0, 8.0, 6.0, 120.0), 0.45
 #: How much edges of an opening count beside a parting line.
 _OPENING_COUNTS = 0.75
-#: It is looked more finely around the best, in these parts of the steps.
-_FINER = (0.5, 0.25, 0.12)
+#: It is looked more finely around the best few, in these parts of the steps.
+_FOLLOWED, _FINER = 3, (0.5, 0.25, 0.12)
 #: Places along curves that are looked at, without corners.
 _PLACES, _BUT_ENDS = 13, 0.94
 
@@ -110,16 +110,15 @@ def best_template(sights: MouthSights) -> tuple[float, MouthTemplate]:
     Args:
         sights: Of the part that `ACROSS` and `DOWN` bound.
     """
-    found = _best(sights, _ALL)
+    found = sorted(_fitted(sights, _ALL), key=lambda one: -one[0])[:_FOLLOWED]
     for part in _FINER:
-        finer = _best(sights, _ALL.around(found[1], part))
-        found = max(found, finer, key=lambda one: one[0])
-    return found
+        finer = [max(_fitted(sights, _ALL.around(one, part)), key=_fit) for _, one in found]
+        found = [max(pair, key=_fit) for pair in zip(found, finer, strict=True)]
+    return max(found, key=_fit)
 
 
-def _best(sights: MouthSights, tried: _Measures) -> tuple[float, MouthTemplate]:
-    """The best of all templates of some measures."""
-    return max(_fitted(sights, tried), key=lambda one: one[0])
+def _fit(found: tuple[float, MouthTemplate]) -> float:
+    return found[0]
 
 
 def _fitted(sights: MouthSights, tried: _Measures) -> Iterator[tuple[float, MouthTemplate]]:
