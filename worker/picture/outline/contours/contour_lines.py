@@ -85,9 +85,9 @@ def with_contours(  # noqa: PLR0913, PLR0917 - edges, the reading, and where bot
     """
     plain = plain_forms(points, shape, pitch_mm)
     features = features or FaceFeatures()
-    points, link = _without(points, link, points_replaced(features, points, link))
+    points, link = _without(points, link, points_replaced(features, reading, points, link))
     places = places_along(layered_ridges(reading, "contour"), shape)
-    places = places.taken(~places_replaced(features, places))
+    places = places.taken(~places_replaced(features, reading, places))
     places = places.taken(~plain.within(places.x, places.y))
     chains = chains_of(link)
     if not len(places) or not len(chains):

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from worker.picture.outline.contours.features.face_features import FaceFeatures
+from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.ridge_places import Flags, Ints, Places
 from worker.picture.outline.points.chains import chains_of
 from worker.picture.outline.points.edge_points import Points
@@ -19,27 +20,30 @@ from worker.picture.outline.points.linking import Ids
 _PASSES = 0.3
 
 
-def points_replaced(features: FaceFeatures, points: Points, link: Ids) -> Flags:
+def points_replaced(
+    features: FaceFeatures, placed: PlacedReading, points: Points, link: Ids
+) -> Flags:
     """Which points of edges are features' own, or shade in a socket.
 
     Args:
         features: Of faces.
+        placed: The reading.
         points: Of edges.
         link: Their neighbours.
     """
     covered = features.cover(points.x, points.y)
+    covered |= features.shade(placed, points.x, points.y, points.across_x, points.across_y)
     if covered.any():
         chains = chains_of(link)
         covered[chains.order] = _without_passing(chains.owner, covered[chains.order])
-    return covered | features.shade(points.x, points.y, points.across_x, points.across_y)
+    return covered
 
 
-def places_replaced(features: FaceFeatures, places: Places) -> Flags:
+def places_replaced(features: FaceFeatures, placed: PlacedReading, places: Places) -> Flags:
     """The same of places along ridges."""
     covered = features.cover(places.x, places.y)
-    if covered.any():
-        covered = _without_passing(places.line, covered)
-    return covered | features.shade(places.x, places.y, places.nx, places.ny)
+    covered |= features.shade(placed, places.x, places.y, places.nx, places.ny)
+    return _without_passing(places.line, covered) if covered.any() else covered
 
 
 def _without_passing(line: Ints, covered: Flags) -> Flags:

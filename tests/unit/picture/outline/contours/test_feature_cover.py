@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from tests.unit.picture.outline.contours.features.painted_faces import EYES, frames, painted
+from tests.unit.picture.outline.contours.features.painted_faces import EYES, face, frames, painted
+from tests.unit.picture.outline.contours.test_contour_lines import SURE, placed
 from worker.picture.outline.contours.feature_cover import places_replaced, points_replaced
 from worker.picture.outline.contours.features.brows import brows
 from worker.picture.outline.contours.features.face_features import FaceFeatures
@@ -51,10 +54,17 @@ def line(start: tuple[float, float], stop: tuple[float, float]) -> tuple[Points,
     return points, np.stack((at - 1, np.where(at == count - 1, -1, at + 1)), axis=1)
 
 
-def replaced(start: tuple[float, float], stop: tuple[float, float], *, lids: bool = False) -> float:
+def replaced(
+    start: tuple[float, float],
+    stop: tuple[float, float],
+    *,
+    lids: bool = False,
+    outer: bool = False,
+) -> float:
     """The share of a line that goes; of points and of places along ridges it is the same."""
     points, link = line(start, stop)
-    gone = points_replaced(features(lids=lids), points, link)
+    laid = placed(replace(face(), contour=SURE, outer=SURE)) if outer else frames()[0]
+    gone = points_replaced(features(lids=lids), laid, points, link)
     places = Places(
         x=points.x,
         y=points.y,
@@ -63,7 +73,7 @@ def replaced(start: tuple[float, float], stop: tuple[float, float], *, lids: boo
         line=np.zeros(len(points), np.int64),
         closes=np.zeros(len(points), np.bool_),
     )
-    assert np.array_equal(gone, places_replaced(features(lids=lids), places))
+    assert np.array_equal(gone, places_replaced(features(lids=lids), laid, places))
     return float(gone.mean())
 
 
@@ -81,5 +91,7 @@ def test_what_passes_a_mouth_or_a_brow_stays() -> None:
 def test_shade_of_a_socket_goes_where_both_brow_and_lids_are_known() -> None:
     assert replaced((-6, -3), (-6, 8)) == 0
     assert replaced((-6, -3), (-6, 8), lids=True) > 0.9
+    # Not what bounds the face.
+    assert replaced((-6, -3), (-6, 8), lids=True, outer=True) == 0
     # What runs across is a fold or a bag below the eye.
     assert replaced((-22, 7), (-8, 7), lids=True) == 0

@@ -46,8 +46,8 @@ _FAIR = 40.0
 _ROUND, _POINTED = 1.5, 2.0
 #: Places of either end.
 _END = 5
-#: The socket reaches so far to either side of a brow, and down to so far below the eyes.
-_BEYOND, _BAGS = 0.04, 0.12
+#: The socket reaches so far beyond a brow's inner and outer end, and to so far below the eyes.
+_INWARDS, _OUTWARDS, _BAGS = 0.04, 0.09, 0.12
 #: What lies so near, in sides, is the brow's.
 _NEAR = 0.022
 
@@ -93,10 +93,10 @@ class Brow:
 
     def in_socket(self, across: Doubles, down: Doubles) -> npt.NDArray[np.bool_]:
         """Which places of the frame are in the socket below it."""
-        order = np.argsort(self.across)
-        at = self.across[order]
-        along = (across > at[0] - _BEYOND) & (across < at[-1] + _BEYOND)
-        below = (down > np.interp(across, at, self.upper[order])) & (down < _BAGS)
+        out = np.sign(self.across[-1] - self.across[0])
+        far, ends = out * across, out * self.across
+        along = (far > ends[0] - _INWARDS) & (far < ends[-1] + _OUTWARDS)
+        below = (down > np.interp(far, ends, self.upper)) & (down < _BAGS)
         return np.asarray(along & below)
 
 

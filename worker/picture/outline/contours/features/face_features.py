@@ -18,7 +18,9 @@ from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import SampledPicture
 
 #: A line in a socket that runs up and down more than this cosine bounds its shade.
-_STEEP = 0.75
+_STEEP = 0.6
+#: But a line that is as likely to bound the face does.
+_BOUNDS = 0.25
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,10 +50,13 @@ class FaceFeatures:
             within[at] |= one.covers(*one.frame.seen_from(x[at], y[at]).T)
         return within
 
-    def shade(self, x: Floats, y: Floats, nx: Floats, ny: Floats) -> npt.NDArray[np.bool_]:
+    def shade(
+        self, placed: PlacedReading, x: Floats, y: Floats, nx: Floats, ny: Floats
+    ) -> npt.NDArray[np.bool_]:
         """Which places of lines are but shade in the socket between a brow and lids.
 
         Args:
+            placed: The reading, which knows what bounds a face.
             x: Places across, in pixels of the grid.
             y: The same down.
             nx: The way across the line there.
@@ -64,7 +69,9 @@ class FaceFeatures:
             at = brow.frame.near(x, y)
             ways = turned(nx[at].astype(float), ny[at].astype(float), -brow.frame.level)
             steep = np.abs(ways[:, 0]) > _STEEP
-            found[at] |= steep & brow.in_socket(*brow.frame.seen_from(x[at], y[at]).T)
+            at = at[steep & brow.in_socket(*brow.frame.seen_from(x[at], y[at]).T)]
+            there = placed.at(x[at], y[at])
+            found[at] |= there("contour") * there("outer") < np.float32(_BOUNDS)
         return found
 
     def beside(self, x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
