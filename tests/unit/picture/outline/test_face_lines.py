@@ -79,9 +79,9 @@ def test_features_are_drawn_where_they_are_and_nothing_else_is() -> None:
     lines, painted_at = places(drawn()), known()
     # What the photo resolves is half a millimetre here.
     assert (cKDTree(lines).query(painted_at)[0] < 0.5).mean() > 0.95
-    # Brows end in points nearly a millimetre on; beside an eye whose lids are not known is shade.
+    # Corners of a mouth are found within a millimetre; beside an eye without lids is shade.
     beside = np.abs(lines[:, 0] + OUTER_MM) < 1.0
-    assert (cKDTree(painted_at).query(lines[~beside])[0] < 1.0).all()
+    assert (cKDTree(painted_at).query(lines[~beside])[0] < 1.1).all()
 
 
 def test_each_is_one_line() -> None:

@@ -32,10 +32,17 @@ def points_replaced(
         link: Their neighbours.
     """
     covered = features.cover(points.x, points.y)
-    covered |= features.shade(placed, points.x, points.y, points.across_x, points.across_y)
-    if covered.any():
-        chains = chains_of(link)
-        covered[chains.order] = _without_passing(chains.owner, covered[chains.order])
+    # All others are far from faces.
+    near = features.near(points.x, points.y)
+    if not near.any():
+        return covered
+    at, number = np.flatnonzero(near), np.where(near, np.cumsum(near) - 1, -1).astype(np.int32)
+    some = points.taken(near)
+    mine = covered[at]
+    mine |= features.shade(placed, some.x, some.y, some.across_x, some.across_y)
+    chains = chains_of(np.where(link[at] >= 0, number[link[at]], np.int32(-1)))
+    mine[chains.order] = _without_passing(chains.owner, mine[chains.order])
+    covered[at] = mine
     return covered
 
 

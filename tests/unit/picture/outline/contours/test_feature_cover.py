@@ -28,6 +28,7 @@ def features(*, lids: bool = False) -> FaceFeatures:
         iris=iris, hand=1.0, left=(-2.5, 0), right=(2.5, 0), upper=(0.9, 0), lower=(0.8, 0)
     )
     return FaceFeatures(
+        frames=faces,
         brows=brows(laid, faces, picture),
         mouths=mouths(faces, picture),
         lids=(almond,) if lids else (),

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.contours.features.brows import Brow, brows
-from worker.picture.outline.contours.features.face_frames import face_frames
+from worker.picture.outline.contours.features.face_frames import FaceFrame, face_frames
 from worker.picture.outline.contours.features.irises import Iris, inside, irises, turned
 from worker.picture.outline.contours.features.lids import Lids, around, lids
 from worker.picture.outline.contours.features.mouths import Mouth, mouths
@@ -28,6 +28,7 @@ class FaceFeatures:
     """Those that are seen clearly in a picture; kept nowhere.
 
     Attributes:
+        frames: Of faces that are seen from the front, or nearly.
         irises: Two of a face.
         lids: Those around some of them.
         brows: One for each eye at the most.
@@ -35,6 +36,7 @@ class FaceFeatures:
         noses: One of a face.
     """
 
+    frames: tuple[FaceFrame, ...] = ()
     irises: tuple[Iris, ...] = ()
     lids: tuple[Lids, ...] = ()
     brows: tuple[Brow, ...] = ()
@@ -74,6 +76,13 @@ class FaceFeatures:
             found[at] |= there("contour") * there("outer") < np.float32(_BOUNDS)
         return found
 
+    def near(self, x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
+        """Which places of the grid are in one of the faces or close to it."""
+        found = np.zeros(len(x), np.bool_)
+        for frame in self.frames:
+            found[frame.near(x, y)] = True
+        return found
+
     def beside(self, x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
         """Which places of the grid are in a face whose brows and mouth are drawn as they are."""
         found = np.zeros(len(x), np.bool_)
@@ -95,6 +104,7 @@ def face_features(placed: PlacedReading, sampled: SampledPicture) -> FaceFeature
     circles = irises(placed, sampled.grey, sampled.grid)
     frames = face_frames(placed, circles)
     return FaceFeatures(
+        frames=frames,
         irises=circles,
         lids=lids(placed, sampled.grey, circles),
         brows=brows(placed, frames, sampled),
