@@ -24,8 +24,9 @@ from worker.picture.outline.points.sampled_picture import Bytes
 _ACROSS, _DOWN, _STEP = 4.0, 2.4, 0.1
 #: An eye is 30 mm wide and its iris 11.8 (common anatomy). In radii of the iris: where corners may
 #: be, beside it and up and down; how high a lid may arch; and how far to one side.
-_CORNER, _CORNER_DOWN, _ARCH, _SKEWS = (1.7, 3.7), (-0.3, 0.9), (0.1, 1.45), (-0.3, 0.0, 0.3)
-#: Samples of these, in the first round.
+_CORNER, _CORNER_DOWN, _ARCH = (1.7, 3.7), (-0.3, 0.9), (0.1, 1.45)
+_SKEWS = (-0.3, -0.15, 0.0, 0.15, 0.3)
+#: Samples of these in the first round, in which no lid is skew.
 _CORNERS, _CORNERS_DOWN, _ARCHES = 7, 7, 10
 #: It is looked more finely around the best, in these parts of the steps.
 _FINER = (0.5, 0.25)
@@ -147,7 +148,7 @@ def _fitted(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> tupl
     sights = _sights(placed, grey, iris, hand)
     left = -np.linspace(*_CORNER, _CORNERS)
     down, arches = np.linspace(*_CORNER_DOWN, _CORNERS_DOWN), np.linspace(*_ARCH, _ARCHES)
-    fit, best = _best(sights, (left, -left), (down, down), (arches, arches), _SKEWS)
+    fit, best = _best(sights, (left, -left), (down, down), (arches, arches), (0.0,))
     across, below, arch = (float(axis[1] - axis[0]) for axis in (-left, down, arches))
     for part in _FINER:
         steps = np.linspace(-part, part, 3)
@@ -156,7 +157,7 @@ def _fitted(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> tupl
             (best[0] + steps * across, best[1] + steps * across),
             (best[2] + steps * below, best[3] + steps * below),
             (best[4] + steps * arch, best[6] + steps * arch),
-            (*_SKEWS, -0.15, 0.15),
+            _SKEWS,
         )
         fit, best = max((fit, best), finer)
     return fit, Lids(
