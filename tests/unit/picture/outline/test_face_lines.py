@@ -6,6 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from scipy.spatial import cKDTree
 
 from tests.unit.picture.outline.contours.features.painted_faces import (
@@ -28,8 +29,11 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     placed,
     places_of_map,
 )
+from worker.picture.outline.contours.features.face_features import face_features
 from worker.picture.outline.detected_points import Artefacts
+from worker.picture.outline.face_lines import face_lines
 from worker.picture.outline.pipeline import find_points, strokes_of
+from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.spec.reading import Reading
 from worker.spec.spec import Outline
 from worker.spec.strokes import INNER, PLAIN, Strokes
@@ -95,3 +99,15 @@ def test_each_is_one_line() -> None:
     lips = strokes.weight[~np.array(closed)]
     assert sorted(lips.tolist()).count(INNER) >= 2
     assert set(strokes.weight[closed].tolist()) == {PLAIN}
+
+
+@pytest.mark.parametrize(("smaller", "closed", "lips"), [(1.5, 2, 2), (2.0, 0, 2), (2.4, 0, 1)])
+def test_what_is_thinner_than_two_pencil_lines_is_one(
+    smaller: float, closed: int, lips: int
+) -> None:
+    """The same face on smaller paper: brows of 2.2 mm, an upper lip of 2.6, a lower one of 5.7."""
+    picture = painted()
+    grid = PixelGrid(across_mm=0.25 / smaller, down_mm=0.25 / smaller)
+    lines = face_lines(face_features(placed(face()), picture), picture.grey, grid)
+    assert int(lines.lines.closed.sum()) == closed
+    assert lines.weight.tolist().count(INNER) == lips
