@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from worker.picture.outline.contours.evidence import Evidence
+from worker.picture.outline.contours.features.noses import Nose
 from worker.picture.outline.eye_lines import EyeLines
 from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.linking import Ids
 from worker.picture.outline.points.point_measures import PointMeasures
 from worker.picture.outline.points.sampled_picture import PixelGrid
@@ -42,7 +44,9 @@ class DetectedPoints:
         prominence: Where each lies in what the picture is of.
         artefacts: What is in the picture and not in the scene.
         shadows: Edges of shadows, if they are wanted.
-        eyes: Lines of irises and lids that are seen.
+        beside: 1 in a face beside features that are drawn as such, 0 elsewhere.
+        eyes: Lines of irises and lids that are seen, of brows and mouths.
+        noses: Those whose line is seen, and drawn where no other has it.
     """
 
     grid: PixelGrid
@@ -52,5 +56,7 @@ class DetectedPoints:
     evidence: Evidence
     prominence: Prominence
     artefacts: Artefacts
+    beside: Floats | None = None
     shadows: Polylines | None = None
     eyes: EyeLines | None = None
+    noses: tuple[Nose, ...] = ()

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.irises import SEEN, Doubles, Iris, steps_at, turned
-from worker.picture.outline.contours.lids import Lids
+from worker.picture.outline.contours.features.irises import SEEN, Doubles, Iris, steps_at, turned
+from worker.picture.outline.contours.features.lids import Lids
 from worker.picture.outline.points.sampled_picture import Bytes, PixelGrid
 from worker.picture.outline.polylines import Polylines
 from worker.spec.strokes import INNER, PLAIN
@@ -51,6 +51,11 @@ def eye_lines(
         if lid is not None:
             upper, lower = lid.lines()
             drawn += [(upper, PLAIN), (lower, INNER)]
+    return as_lines(drawn, grid)
+
+
+def as_lines(drawn: list[tuple[Doubles, int]], grid: PixelGrid) -> EyeLines:
+    """Lines of places of a grid with their weights, in mm."""
     places = np.concatenate([np.zeros((0, 2)), *(line for line, _ in drawn)])
     lines = Polylines(
         places=(places + 0.5) * (grid.across_mm, grid.down_mm),

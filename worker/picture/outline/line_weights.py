@@ -30,6 +30,8 @@ _SMALL_FACE_MM = 100.0
 #: What is less than this of a figure, where there is one, is as light as can be: what is behind
 #: recedes. What runs along a figure's border more than that is its outer contour.
 _BEHIND, _BORDER = 0.5, 0.35
+#: What is more than this of a face whose features are drawn, and none of them, is light.
+_BESIDE = 0.5
 #: Where there is none, so does what is out of focus, less in focus than this, by a step.
 _IN_FOCUS = 0.55
 
@@ -43,6 +45,10 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     # What belongs to nothing larger is a mark, whatever it bounds.
     together = together_mm(detected.points, lines, detected.grid.pitch_mm)
     weight[together < np.float32(_SCRAP_MM) * finer(lines.face_mm)] = INNER
+    if detected.beside is not None:
+        # Folds and shade of a face are lighter than its features; its outline is not.
+        beside = chains.means(detected.beside) > np.float32(_BESIDE)
+        weight[beside & (weight < FORM)] = INNER
     weight[lines.plain > np.float32(_PLAIN)] = PLAIN
     prominence = detected.prominence
     small = (lines.face_mm > 0) & (lines.face_mm < _SMALL_FACE_MM)

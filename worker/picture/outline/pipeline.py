@@ -16,15 +16,16 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
-from worker.picture.outline.contours.irises import irises
+from worker.picture.outline.contours.features.face_features import face_features
 from worker.picture.outline.contours.lettering import with_lettering
-from worker.picture.outline.contours.lids import lids
 from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
 from worker.picture.outline.contours.plain_forms import plain_forms
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
-from worker.picture.outline.eye_lines import eye_lines
+from worker.picture.outline.eye_lines import as_lines
+from worker.picture.outline.face_lines import face_lines
 from worker.picture.outline.judging import faintest
+from worker.picture.outline.nose_lines import missing_noses
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
 from worker.picture.outline.points.edge_points import (
@@ -62,7 +63,7 @@ from worker.picture.outline.shadow_edges import shadow_edges
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Outline, Spec
-from worker.spec.strokes import DASHED, INNER, Strokes
+from worker.spec.strokes import DASHED, INNER, PLAIN, Strokes
 
 #: A multiple of the squares that texture is measured in. Smaller tiles have more surroundings
 #: than picture, larger ones do not stay in a processor's cache.
@@ -128,6 +129,8 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
         outline: Which lines are wanted.
     """
     chains, weight = select_lines(detected, outline)
+    noses, stay = missing_noses(detected.noses, detected.points, chains)
+    chains, weight = chains.taken(stay), weight[stay]
     points, grid = detected.points, detected.grid
     lines = Polylines(
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
@@ -136,6 +139,9 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [(detected.eyes.lines, detected.eyes.weight)] if detected.eyes is not None else []
+    if noses:
+        below = as_lines([(nose.line(), PLAIN) for nose in noses], grid)
+        more.append((below.lines, below.weight))
     if detected.shadows is not None:
         kinds = np.full(len(detected.shadows.closed), shadows, np.uint8)
         more.append((detected.shadows, kinds))
@@ -197,8 +203,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     # A large picture has many points, and they need not be held twice.
     del tiles
     placed = placed or unread()
-    found = irises(placed, sampled.grey, sampled.grid)
-    around = lids(placed, sampled.grey, found)
+    features = face_features(placed, sampled)
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
     points, link = with_lettering(points, link, plain, sampled.grey)
     lines = with_contours(
@@ -208,8 +213,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         sampled.shape,
         sampled.pitch_mm,
         plain=plain,
-        irises=found,
-        lids=around,
+        features=features,
     )
     measures = measure_points(sampled, lines.points, slope_means, noise)
     evidence = evidence_of(lines, placed)
@@ -223,10 +227,12 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
             lines.points, measures, evidence, placed, sampled.shape, sampled.pitch_mm
         ),
         artefacts=artefacts,
+        beside=features.beside(lines.points.x, lines.points.y).astype(np.float32),
         shadows=(
             None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
         ),
-        eyes=eye_lines(found, around, sampled.grey, sampled.grid),
+        noses=features.noses,
+        eyes=face_lines(features, sampled.grey, sampled.grid),
     )
 
 

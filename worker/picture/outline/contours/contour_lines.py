@@ -22,9 +22,9 @@ from worker.picture.outline.contours.edge_following import (
     reach_of,
     within_reach,
 )
-from worker.picture.outline.contours.irises import Iris, inside
+from worker.picture.outline.contours.feature_cover import places_replaced, points_replaced
+from worker.picture.outline.contours.features.face_features import FaceFeatures
 from worker.picture.outline.contours.layered_ridges import layered_ridges
-from worker.picture.outline.contours.lids import Lids, around
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.plain_forms import PlainForms
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places, places_along
@@ -80,8 +80,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     pitch_mm: float,
     *,
     plain: PlainForms,
-    irises: tuple[Iris, ...] = (),
-    lids: tuple[Lids, ...] = (),
+    features: FaceFeatures | None = None,
 ) -> ContourLines:
     """Points of edges with those of contours.
 
@@ -92,14 +91,12 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
         shape: Rows and columns of the picture's grid.
         pitch_mm: Its pixel.
         plain: Where edges alone say what is there.
-        irises: In which no line is but theirs.
-        lids: Around which none is but theirs.
+        features: Of faces, where no line is but theirs.
     """
-    of_eyes = inside(irises, points.x, points.y) | around(lids, points.x, points.y)
-    points, link = _without(points, link, of_eyes)
+    features = features or FaceFeatures()
+    points, link = _without(points, link, points_replaced(features, reading, points, link))
     places = places_along(layered_ridges(reading, "contour"), shape)
-    places = places.taken(~inside(irises, places.x, places.y))
-    places = places.taken(~around(lids, places.x, places.y))
+    places = places.taken(~places_replaced(features, reading, places))
     places = places.taken(~plain.within(places.x, places.y))
     chains = chains_of(link)
     if not len(places) or not len(chains):

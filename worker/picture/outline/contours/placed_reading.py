@@ -211,7 +211,7 @@ def _mapped(matrix: _Matrix, x: Floats, y: Floats) -> tuple[Floats, Floats]:
     return one, two
 
 
-def between_pixels(values: Bytes, x: Floats, y: Floats) -> Floats:
+def between_pixels(values: Bytes | Floats, x: Floats, y: Floats) -> Floats:
     """Values at places that are counted from the first pixel's middle (bilinear); edges go on."""
     rows, columns = values.shape
     left, share_x = _between(x, columns)

@@ -14,7 +14,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_grid,
     reading,
 )
-from worker.picture.outline.contours.irises import Iris, inside, irises
+from worker.picture.outline.contours.features.irises import Iris, inside, irises
 from worker.picture.outline.eye_lines import eye_lines
 from worker.spec.reading import Face, Reading
 from worker.spec.spec import Area

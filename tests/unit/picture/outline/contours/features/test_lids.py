@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
+from tests.unit.picture.outline.contours.features.test_irises import MIDDLES, RADIUS, face
 from tests.unit.picture.outline.contours.test_contour_lines import (
     GRID,
     MAP_MM,
@@ -18,9 +19,8 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_grid,
     places_of_map,
 )
-from tests.unit.picture.outline.contours.test_irises import MIDDLES, RADIUS, face
-from worker.picture.outline.contours.irises import irises
-from worker.picture.outline.contours.lids import Lids, around, lids
+from worker.picture.outline.contours.features.irises import irises
+from worker.picture.outline.contours.features.lids import Lids, around, lids
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.eye_lines import eye_lines
 from worker.spec.reading import Reading

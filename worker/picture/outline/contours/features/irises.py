@@ -79,8 +79,8 @@ def irises(placed: PlacedReading, grey: Bytes, grid: PixelGrid) -> tuple[Iris, .
     """
     found: list[Iris] = []
     for face in placed.reading.faces:
-        eyes = _eyes(placed, face, grey)
-        if eyes and eyes[0].width * _MOST_RADIUS * grid.pitch_mm >= _LEAST_MM:
+        eyes = eyes_of(placed, face)
+        if _whole(eyes, grey) and eyes[0].width * _MOST_RADIUS * grid.pitch_mm >= _LEAST_MM:
             found += _pair(grey, eyes)
     return tuple(iris for iris in found if iris.radius * grid.pitch_mm >= _LEAST_MM)
 
@@ -98,7 +98,7 @@ def inside(found: tuple[Iris, ...], x: Floats, y: Floats) -> npt.NDArray[np.bool
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Eye:
+class Eye:
     """Where an iris may be: middle, width and level of an eye, in pixels of the grid."""
 
     x: float
@@ -107,8 +107,8 @@ class _Eye:
     level: float
 
 
-def _eyes(placed: PlacedReading, face: Face, grey: Bytes) -> list[_Eye]:
-    """Both eyes, if they are wholly in the picture."""
+def eyes_of(placed: PlacedReading, face: Face) -> list[Eye]:
+    """Both eyes."""
     ends = []
     for eye in face.eyes:
         across = np.array((0, 0.5, 1), np.float32) * eye.width + np.float32(eye.left)
@@ -118,17 +118,20 @@ def _eyes(placed: PlacedReading, face: Face, grey: Bytes) -> list[_Eye]:
         return []
     (one_x, one_y), (two_x, two_y) = ends
     level = math.atan2(two_y[1] - one_y[1], two_x[1] - one_x[1])
-    rows, columns = grey.shape
-    eyes = [
-        _Eye(x=x[1], y=y[1], width=math.hypot(x[2] - x[0], y[2] - y[0]), level=level)
+    return [
+        Eye(x=x[1], y=y[1], width=math.hypot(x[2] - x[0], y[2] - y[0]), level=level)
         for x, y in ends
     ]
-    far = max(eye.width for eye in eyes) / 2
-    whole = all(far < eye.x < columns - far and far < eye.y < rows - far for eye in eyes)
-    return eyes if whole else []
 
 
-def _pair(grey: Bytes, eyes: list[_Eye]) -> list[Iris]:
+def _whole(eyes: list[Eye], grey: Bytes) -> bool:
+    """Whether both are there and wholly in the picture."""
+    (rows, columns), far = grey.shape, max((eye.width for eye in eyes), default=0.0) / 2
+    inside = [far < eye.x < columns - far and far < eye.y < rows - far for eye in eyes]
+    return bool(eyes) and all(inside)
+
+
+def _pair(grey: Bytes, eyes: list[Eye]) -> list[Iris]:
     """The circles of both eyes if they step clearly, are as large, and look the same way."""
     width = float(np.mean([eye.width for eye in eyes]))
     radii = np.linspace(_LEAST_RADIUS, _MOST_RADIUS, _RADII) * width
@@ -156,7 +159,7 @@ def _pair(grey: Bytes, eyes: list[_Eye]) -> list[Iris]:
     return [iris for iris in pair if iris is not None] if None not in pair else []
 
 
-def _best(grey: Bytes, eye: _Eye, radius: float) -> tuple[float, Doubles]:
+def _best(grey: Bytes, eye: Eye, radius: float) -> tuple[float, Doubles]:
     """The middle of the circle of one size whose fainter side steps most, and how much."""
     centre, spread = np.array((eye.x, eye.y)), np.array((_ACROSS, _DOWN)) * eye.width
     best = (-math.inf, centre)

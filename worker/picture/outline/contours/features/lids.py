@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.irises import Doubles, Iris, turned
+from worker.picture.outline.contours.features.irises import Doubles, Iris, turned
 from worker.picture.outline.contours.placed_reading import PlacedReading, between_pixels
 from worker.picture.outline.points.gaussian import Floats, box_mean
 from worker.picture.outline.points.sampled_picture import Bytes
@@ -24,9 +24,12 @@ from worker.picture.outline.points.sampled_picture import Bytes
 _ACROSS, _DOWN, _STEP = 4.0, 2.4, 0.1
 #: An eye is 30 mm wide and its iris 11.8 (common anatomy). In radii of the iris: where corners may
 #: be, beside it and up and down; how high a lid may arch; and how far to one side.
-_CORNER, _CORNER_DOWN, _ARCH, _SKEWS = (1.7, 3.7), (-0.3, 0.9), (0.1, 1.45), (-0.3, 0.0, 0.3)
-#: Samples of these, in the first round.
-_CORNERS, _CORNERS_DOWN, _ARCHES = 9, 7, 14
+_CORNER, _CORNER_DOWN, _ARCH = (1.7, 3.7), (-0.3, 0.9), (0.1, 1.45)
+_SKEWS = (-0.3, -0.15, 0.0, 0.15, 0.3)
+#: Samples of these in the first round, in which no lid is skew.
+_CORNERS, _CORNERS_DOWN, _ARCHES = 7, 7, 10
+#: It is looked more finely around the best, in these parts of the steps.
+_FINER = (0.5, 0.25)
 #: Places along a lid that are looked at, without its ends.
 _PLACES, _BUT_ENDS = 17, 0.9
 #: Grey is compared so far above and below; the reading's map so far outwards.
@@ -42,8 +45,8 @@ _LEAST_RANGE, _LOW, _HIGH = 20.0, 10, 90
 _WIDE, _WIDE_COUNTS, _MIDDLE_COUNTS, _LEVEL_COUNTS = 5.4, 0.03, 0.08, 0.12
 #: Where lids lie above and below an iris' middle as a rule, and how much it counts if they do not.
 _UPPER, _UNDER, _OPEN_COUNTS = (-1.25, -0.1), (0.5, 1.15), 0.5
-#: A template that fits less well is none.
-_LEAST_FIT = 0.9
+#: Templates that fit less well than these are none: the one of two eyes, and the better one.
+_LEAST_FIT, _BETTER_FIT = 0.8, 1.0
 #: What lies so far above and below lids, and beside corners, is theirs.
 _ABOVE, _UNDERNEATH, _ASIDE = 0.5, 0.4, 0.3
 #: Places of each curve that is drawn.
@@ -109,8 +112,9 @@ def lids(placed: PlacedReading, grey: Bytes, irises: tuple[Iris, ...]) -> tuple[
     hand = float(np.sign(np.linalg.det(placed.to_share[:, :2])))
     found: list[Lids] = []
     for pair in zip(irises[::2], irises[1::2], strict=True):
-        both = [_fitted(placed, grey, iris, hand) for iris in pair]
-        found += [each for each in both if each is not None] if None not in both else []
+        fits, both = zip(*(_fitted(placed, grey, iris, hand) for iris in pair), strict=True)
+        if min(fits) > _LEAST_FIT and max(fits) > _BETTER_FIT:
+            found += both
     return tuple(found)
 
 
@@ -139,25 +143,24 @@ class _Around:
     lower: Floats
 
 
-def _fitted(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> Lids | None:
-    """The template that fits one eye best, if it fits well: coarsely first, then more finely."""
+def _fitted(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> tuple[float, Lids]:
+    """How well the best template fits one eye, and it: coarsely first, then more finely."""
     sights = _sights(placed, grey, iris, hand)
     left = -np.linspace(*_CORNER, _CORNERS)
     down, arches = np.linspace(*_CORNER_DOWN, _CORNERS_DOWN), np.linspace(*_ARCH, _ARCHES)
-    fit, best = _best(sights, (left, -left), (down, down), (arches, arches), _SKEWS)
-    steps = np.linspace(-0.5, 0.5, 3)
+    fit, best = _best(sights, (left, -left), (down, down), (arches, arches), (0.0,))
     across, below, arch = (float(axis[1] - axis[0]) for axis in (-left, down, arches))
-    finer, template = _best(
-        sights,
-        (best[0] + steps * across, best[1] + steps * across),
-        (best[2] + steps * below, best[3] + steps * below),
-        (best[4] + steps * arch, best[6] + steps * arch),
-        (*_SKEWS, -0.15, 0.15),
-    )
-    fit, best = max((fit, best), (finer, template))
-    if fit < _LEAST_FIT:
-        return None
-    return Lids(
+    for part in _FINER:
+        steps = np.linspace(-part, part, 3)
+        finer = _best(
+            sights,
+            (best[0] + steps * across, best[1] + steps * across),
+            (best[2] + steps * below, best[3] + steps * below),
+            (best[4] + steps * arch, best[6] + steps * arch),
+            _SKEWS,
+        )
+        fit, best = max((fit, best), finer)
+    return fit, Lids(
         iris=iris,
         hand=hand,
         left=(best[0], best[2]),

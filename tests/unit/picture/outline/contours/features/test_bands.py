@@ -1,0 +1,63 @@
+"""Bands across a part of a picture: the best one, and fair lines."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+
+from worker.picture.outline.contours.features.bands import HELD, Band, Bending, best_band, fair
+
+
+def worth_of(band: Band, worth: np.ndarray, bending: Bending) -> float:
+    """What a band is worth, counted place by place."""
+    costs = bending.of_row * np.abs(np.diff(band.first)).sum()
+    costs += bending.of_kind * np.abs(np.diff(band.kind)).sum()
+    return float(worth[band.first, band.columns, band.kind].sum() - costs)
+
+
+def best_by_trying(worth: np.ndarray, bending: Bending) -> float:
+    """The best of all bands of any columns, by trying each."""
+    rows, columns, kinds = worth.shape
+    states = list(itertools.product(range(rows), range(kinds)))
+    best = -np.inf
+    for first, last in itertools.combinations_with_replacement(range(columns), 2):
+        for way in itertools.product(states, repeat=last - first + 1):
+            row, kind = np.array(way).T
+            steep = np.abs(np.diff(row)).max(initial=0) > bending.rows
+            wide = np.abs(np.diff(kind)).max(initial=0) > bending.kinds
+            if not steep and not wide:
+                band = Band(columns=np.arange(first, last + 1), first=row, kind=kind, worth=0.0)
+                best = max(best, worth_of(band, worth, bending))
+    return best
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_best_of_all_bands_is_found(seed: int) -> None:
+    worth = np.random.default_rng(seed).normal(0, 2, (3, 4, 2)).astype(np.float32)
+    bending = Bending(rows=1, kinds=1, of_row=0.7, of_kind=0.4)
+    band = best_band(worth, bending)
+    assert np.array_equal(np.diff(band.columns), np.ones(len(band.columns) - 1))
+    assert np.abs(np.diff(band.first)).max(initial=0) <= bending.rows
+    assert worth_of(band, worth, bending) == pytest.approx(band.worth, abs=1e-5)
+    assert band.worth == pytest.approx(best_by_trying(worth, bending), abs=1e-5)
+
+
+def test_a_fair_line_keeps_parabolas_and_ends_that_are_held() -> None:
+    at = np.linspace(-1, 1, 41)
+    parabola = 3 * at**2 - at + 2
+    assert np.abs(fair(parabola, 40.0) - parabola).max() < 1e-6
+    noisy = parabola + np.random.default_rng(1).normal(0, 0.3, 41)
+    steady = fair(noisy, 40.0, np.where(np.abs(at) == 1, HELD, 1.0))
+    assert np.abs(steady - noisy)[[0, -1]].max() < 1e-3
+    assert np.abs(steady - parabola)[5:-5].std() < 0.2
+
+
+def test_waves_of_the_length_are_halved_and_short_ones_go() -> None:
+    at = np.arange(400)
+    for length, share in ((20, 0.5), (5, 0.0), (80, 1.0)):
+        wave = np.sin(2 * np.pi * at / length)
+        inner = slice(100, 300)
+        left = fair(wave, 20.0)[inner].std() / wave[inner].std()
+        assert left == pytest.approx(share, abs=0.05)

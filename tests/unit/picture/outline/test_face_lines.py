@@ -1,0 +1,113 @@
+"""A painted face, drawn as a whole: its features once each, and nothing else."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.spatial import cKDTree
+
+from tests.unit.picture.outline.contours.features.painted_faces import (
+    EYES,
+    HALF_MM,
+    INNER_MM,
+    LOWER_MM,
+    OUTER_MM,
+    PARTING_MM,
+    UPPER_MM,
+    brow_edges,
+    face,
+    mouth_edge,
+    painted,
+)
+from tests.unit.picture.outline.contours.test_contour_lines import (
+    MAP_MM,
+    Floats,
+    band,
+    placed,
+    places_of_map,
+)
+from worker.picture.outline.contours.features.face_features import face_features
+from worker.picture.outline.detected_points import Artefacts
+from worker.picture.outline.face_lines import face_lines
+from worker.picture.outline.pipeline import find_points, strokes_of
+from worker.picture.outline.points.sampled_picture import PixelGrid
+from worker.spec.reading import Reading
+from worker.spec.spec import Outline
+from worker.spec.strokes import INNER, PLAIN, Strokes
+
+
+def known() -> Floats:
+    """Places along all lines that were painted, in mm from between the eyes."""
+    across = np.linspace(-1, 1, 400)
+    out = np.linspace(INNER_MM, OUTER_MM, 200)
+    lines = [(sign * out, edge) for sign in (-1, 1) for edge in brow_edges(out)] + [
+        (HALF_MM * across, mouth_edge(HALF_MM * across, below))
+        for below in (UPPER_MM, PARTING_MM, LOWER_MM)
+    ]
+    for end in (INNER_MM, OUTER_MM):
+        upper, lower = brow_edges(np.array([end]))
+        lines += [
+            (np.full(40, sign * end), np.linspace(upper[0], lower[0], 40)) for sign in (-1, 1)
+        ]
+    return np.concatenate([np.stack(one, axis=1) for one in lines])
+
+
+def reading() -> Reading:
+    """Features as broad bands, as a coarse map has them, and a socket's shade beside a brow."""
+    x, y = places_of_map()
+    here = np.stack((x - 75.0, y - EYES[0][1]), axis=-1)
+    near = cKDTree(known()).query(here)[0]
+    shade = np.hypot(here[..., 0] + 27, np.maximum(np.abs(here[..., 1] + 1) - 6, 0))
+    return replace(face(), contour=band(np.minimum(near, shade) / MAP_MM, 1.6))
+
+
+def drawn() -> Strokes:
+    with ThreadPoolExecutor(2) as pool:
+        quiet = Artefacts(noise=0.0, step=0.0)
+        found = find_points(painted(), Outline(), quiet, pool, placed=placed(reading()))
+    return strokes_of(found, Outline())
+
+
+def places(strokes: Strokes) -> Floats:
+    """Places along all strokes, in mm from between the eyes."""
+    t = np.linspace(0, 1, 17)[:, None]
+    shares = np.stack(((1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3))
+    along = (shares[None] * strokes.curves_mm[:, :, None]).sum(axis=1).reshape(-1, 2)
+    return np.asarray(along - (75.0, EYES[0][1]), np.float64)
+
+
+def test_features_are_drawn_where_they_are_and_nothing_else_is() -> None:
+    lines, painted_at = places(drawn()), known()
+    # What the photo resolves is half a millimetre here.
+    assert (cKDTree(lines).query(painted_at)[0] < 0.5).mean() > 0.95
+    # Corners of a mouth are found within a millimetre; beside an eye without lids is shade.
+    beside = np.abs(lines[:, 0] + OUTER_MM) < 1.0
+    assert (cKDTree(painted_at).query(lines[~beside])[0] < 1.1).all()
+
+
+def test_each_is_one_line() -> None:
+    strokes = drawn()
+    closed = [
+        np.hypot(*(curves[0, 0] - curves[-1, -1])) < 1e-3
+        for curves in np.split(strokes.curves_mm, strokes.first[1:-1])
+    ]
+    assert sum(closed) == 2
+    # Lips' edges are lighter than the line between them, and than brows.
+    lips = strokes.weight[~np.array(closed)]
+    assert sorted(lips.tolist()).count(INNER) >= 2
+    assert set(strokes.weight[closed].tolist()) == {PLAIN}
+
+
+@pytest.mark.parametrize(("smaller", "closed", "lips"), [(1.5, 2, 2), (2.0, 0, 2), (2.4, 0, 1)])
+def test_what_is_thinner_than_two_pencil_lines_is_one(
+    smaller: float, closed: int, lips: int
+) -> None:
+    """The same face on smaller paper: brows of 2.2 mm, an upper lip of 2.6, a lower one of 5.7."""
+    picture = painted()
+    grid = PixelGrid(across_mm=0.25 / smaller, down_mm=0.25 / smaller)
+    lines = face_lines(face_features(placed(face()), picture), picture.grey, grid)
+    assert int(lines.lines.closed.sum()) == closed
+    assert lines.weight.tolist().count(INNER) == lips
