@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from worker.picture.outline.certainty import known_mm
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
 from worker.picture.outline.contours.irises import irises
@@ -22,6 +23,7 @@ from worker.picture.outline.contours.placed_reading import PlacedReading, placed
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.eye_lines import eye_lines
+from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.judging import faintest
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
@@ -131,7 +133,9 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
     )
     in_head = chains.means(detected.prominence.head) > np.float32(_IN_HEAD)
-    lines = straightened(lines, _known_within_mm(detected, chains), in_head)
+    ruled = straightened(lines, _known_within_mm(detected, chains), in_head)
+    stays = (ruled.places != lines.places).any(axis=1)
+    lines = faired(ruled, known_mm(detected, chains), stays)
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [(detected.eyes.lines, detected.eyes.weight)] if detected.eyes is not None else []
