@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from worker.picture.outline.contours.evidence import Evidence
+from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.eye_lines import EyeLines
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.linking import Ids
@@ -38,7 +39,8 @@ class DetectedPoints:
         points: The points.
         link: (points, 2): the neighbours of each point on its line, or -1.
         measures: Contrast of each point, compared with its surroundings.
-        evidence: What the reading says of each.
+        placed: The reading under the picture.
+        evidence: What it says of each point.
         prominence: Where each lies in what the picture is of.
         artefacts: What is in the picture and not in the scene.
         shadows: Edges of shadows, if they are wanted.
@@ -49,6 +51,7 @@ class DetectedPoints:
     points: Points
     link: Ids
     measures: PointMeasures
+    placed: PlacedReading
     evidence: Evidence
     prominence: Prominence
     artefacts: Artefacts

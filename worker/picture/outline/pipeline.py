@@ -212,6 +212,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         points=lines.points,
         link=lines.link,
         measures=measures,
+        placed=placed,
         evidence=evidence,
         prominence=prominence_of(
             lines.points, measures, evidence, placed, sampled.shape, sampled.pitch_mm

@@ -21,6 +21,7 @@ from worker.picture.outline.judging import (
     needed,
     read_surely,
 )
+from worker.picture.outline.line_ends import drawn_on
 from worker.picture.outline.line_weights import weights
 from worker.picture.outline.points.bridging import bridge_gaps, extend_to_meet
 from worker.picture.outline.points.chains import Chains
@@ -75,8 +76,8 @@ def select_lines(
     plain = lines.plain > np.float32(_PLAIN)
     lines = lines.taken(plain | ~doubled(detected.points, lines, pitch_mm, outline.detail))
     lines = lines.taken(~orphans(detected.points, lines, pitch_mm, outline.detail))
-    chains = extend_to_meet(detected.points, lines.chains, reach_px=_MEETING_MM / pitch_mm)
-    return chains, weights(detected, lines, need)
+    chains, weight = drawn_on(detected, lines, weights(detected, lines, need))
+    return extend_to_meet(detected.points, chains, reach_px=_MEETING_MM / pitch_mm), weight
 
 
 def _blocky(detected: DetectedPoints, lines: Lines) -> Flags:
