@@ -25,7 +25,7 @@ from worker.picture.outline.line_ends import drawn_on
 from worker.picture.outline.line_weights import weights
 from worker.picture.outline.points.bridging import bridge_gaps, extend_to_meet
 from worker.picture.outline.points.chains import Chains
-from worker.picture.outline.tidying import connecting, doubled, orphans
+from worker.picture.outline.tidying import connecting, crumbs, doubled, orphans
 from worker.spec.spec import Outline
 
 #: A line that the reading does not have is so many times as long at least: short ones are tufts,
@@ -75,6 +75,7 @@ def select_lines(
     lines = lines.taken(keep)
     plain = lines.plain > np.float32(_PLAIN)
     lines = lines.taken(plain | ~doubled(detected.points, lines, pitch_mm, outline.detail))
+    lines = lines.taken(~crumbs(detected.points, lines, pitch_mm, outline.detail))
     lines = lines.taken(~orphans(detected.points, lines, pitch_mm, outline.detail))
     chains, weight = drawn_on(detected, lines, weights(detected, lines, need))
     return extend_to_meet(detected.points, chains, reach_px=_MEETING_MM / pitch_mm), weight

@@ -41,7 +41,8 @@ def lines_of(
         first=np.concatenate(([0], np.cumsum(counts))),
         closed=np.zeros(len(ways), bool),
     )
-    said = {"face_mm": 0.0, "score": 10.0, "sureness": 9.0, "likely": 0.0, "read": 0.0, **values}
+    said = {"face_mm": 0.0, "score": 10.0, "sureness": 9.0, "likely": 0.0, "read": 0.0}
+    said |= {"known": 1.0, **values}
     each = {name: np.full(len(ways), value, np.float32) for name, value in said.items()}
     return points, Lines(
         chains=chains,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from tests.unit.picture.outline.given_lines import PITCH_MM, along, lines_of
-from worker.picture.outline.tidying import connecting, doubled, orphans, together_mm
+from worker.picture.outline.tidying import connecting, crumbs, doubled, orphans, together_mm
 
 
 def test_of_two_lines_within_a_pencils_width_the_better_one_is_drawn() -> None:
@@ -86,3 +86,27 @@ def test_lines_are_as_long_together_as_all_that_continue_them() -> None:
     ways = [((0, 0), (20, 0)), ((21, 0), (30, 0)), ((60, 60), (70, 60))]
     points, lines = lines_of(*(along(*way) for way in ways))
     assert np.allclose(together_mm(points, lines, PITCH_MM), [29, 29, 10])
+
+
+def test_a_short_line_that_the_reading_has_not_is_a_crumb() -> None:
+    long, speck = along((0, 0), (60, 0)), along((20, 6), (28, 4))
+    worth = (5.0, 1.3)
+    assert crumbs(*lines_of(long, speck, worth=worth), PITCH_MM, 0.5).tolist() == [False, True]
+    # Whoever wants texture has it; so has a face, and a place of which nothing is read.
+    assert not crumbs(*lines_of(long, speck, worth=worth), PITCH_MM, 0.75).any()
+    assert not crumbs(*lines_of(long, speck, worth=worth, face_mm=80.0), PITCH_MM, 0.5).any()
+    assert not crumbs(*lines_of(long, speck, worth=worth, known=0.0), PITCH_MM, 0.5).any()
+
+
+def test_what_is_worth_much_or_read_is_no_crumb() -> None:
+    speck = along((20, 6), (28, 4))
+    assert crumbs(*lines_of(speck, worth=(1.3,)), PITCH_MM, 0.5).all()
+    assert not crumbs(*lines_of(speck, worth=(2.5,)), PITCH_MM, 0.5).any()
+    assert not crumbs(*lines_of(speck, worth=(1.3,), likely=0.8), PITCH_MM, 0.5).any()
+    assert not crumbs(*lines_of(along((0, 0), (14, 0)), worth=(1.3,)), PITCH_MM, 0.5).any()
+
+
+def test_a_short_part_between_two_lines_is_no_crumb() -> None:
+    ways = along((0, 0), (40, 0)), along((43, 0), (50, 0)), along((53, 0), (90, 0))
+    assert not crumbs(*lines_of(*ways, worth=(5.0, 1.3, 5.0)), PITCH_MM, 0.5).any()
+    assert crumbs(*lines_of(*ways[:2], worth=(5.0, 1.3)), PITCH_MM, 0.5).tolist() == [False, True]
