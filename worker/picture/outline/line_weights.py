@@ -30,8 +30,8 @@ _SMALL_FACE_MM = 100.0
 #: What is less than this of a figure, where there is one, is as light as can be: what is behind
 #: recedes. What runs along a figure's border more than that is its outer contour.
 _BEHIND, _BORDER = 0.5, 0.35
-#: Where there is none, so does what is out of focus, less in focus than this, by a step.
-_IN_FOCUS = 0.55
+#: Where there is none, so does what is less in focus than this, by a step.
+_IN_FOCUS = 0.68
 
 
 def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[np.uint8]:
