@@ -73,9 +73,9 @@ def select_lines(
     keep = fit & (lines.worth > 1)
     keep |= connecting(detected.points, lines, keep, pitch_mm) & fit
     lines = lines.taken(keep)
+    lines = lines.taken(~crumbs(detected.points, lines, pitch_mm, outline.detail))
     plain = lines.plain > np.float32(_PLAIN)
     lines = lines.taken(plain | ~doubled(detected.points, lines, pitch_mm, outline.detail))
-    lines = lines.taken(~crumbs(detected.points, lines, pitch_mm, outline.detail))
     lines = lines.taken(~orphans(detected.points, lines, pitch_mm, outline.detail))
     chains, weight = drawn_on(detected, lines, weights(detected, lines, need))
     return extend_to_meet(detected.points, chains, reach_px=_MEETING_MM / pitch_mm), weight

@@ -29,8 +29,9 @@ _MOSTLY, _PARALLEL = 0.6, 0.85
 #: Beside a line that is so many times better, one is left out within this as well: a strand along
 #: hair, a rim of light, a shade along an edge. A draughtsman draws one of them (common practice).
 _ALONG_MM, _FAR_BETTER = 3.0, 4.0
-#: One point in so many is looked at; a millimetre of line has two and more.
-_EVERY = 3
+#: One point in so many is looked at, or in so many millimetres; and of what it may run along, one
+#: in these.
+_EVERY, _EVERY_MM, _OTHER_MM = 3, 1.2, 0.5
 #: A line says something by itself from the first length on; one that the reading is so sure of not
 #: being there, from the second; and one that it is surer of than this, as of a nostril, in any.
 _ALONE_MM, _UNREAD_ALONE_MM, _SURELY_NONE, _SURELY = 8.0, 16.0, 0.4, 0.7
@@ -49,10 +50,11 @@ def doubled(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     if not len(chains):
         return np.zeros(0, bool)
     owner, order = chains.owner, chains.order
-    some = np.arange(0, len(order), _EVERY)
+    some = np.arange(0, len(order), max(_EVERY, round(_EVERY_MM / pitch_mm)))
+    others = np.arange(0, len(order), max(1, round(_OTHER_MM / pitch_mm)))
     along_mm = APART_MM + (_ALONG_MM - APART_MM) * _without_texture(detail)
-    one, two = pairs_within(points, order[some], order, along_mm / pitch_mm)
-    one = some[one]
+    one, two = pairs_within(points, order[some], order[others], along_mm / pitch_mm)
+    one, two = some[one], others[two]
     value = lines.worth * np.sqrt(lines.length_mm)
     # Of two that are as good the first counts.
     rank = np.empty(len(value), np.int64)
