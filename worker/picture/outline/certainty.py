@@ -18,7 +18,7 @@ from worker.picture.outline.points.edge_points import CONTOUR
 
 #: Places lie within so many widths of the smoothing where texture is as strong as the edge, those
 #: that only the reading knows within so many pixels of its map.
-_WIDTHS, _MAP_PX = 2.0, 2.0
+_WIDTHS, _MAP_PX = 2.2, 2.2
 #: An edge's own slopes are so much of the texture around it.
 _OWN_TEXTURE = 0.08
 #: Blur over more widths is not told apart from the form behind it.

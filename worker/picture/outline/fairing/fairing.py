@@ -29,9 +29,11 @@ _STRIDES, _ROUNDS = (1, 2, 4, 8, 16), 4
 _MIDDLE, _NEXT, _OVER_NEXT = 10 / 16, 4 / 16, -1 / 16
 #: What is shorter than so many strides is levelled; longer waves than this are forms.
 _WAVE, _LONGEST_MM = 4.6, 45.0
-#: A mean must fit so many strides to either side, and over twice as many be no shorter a way, from
-#: end to end, than this part of its length.
-_AROUND, _STRAIGHT = 3, 0.78
+#: A mean must fit so many strides to either side, and over twice as many not be longer than from
+#: end to end by more than this part of its length.
+_AROUND, _MOST_TURNED = 3, 0.27
+#: It is taken less and less over the last part of the way to where it does not fit.
+_NEARLY = 0.25
 #: From one mean to another a line goes over in so many places to either side.
 _OVER = 8
 #: A corner stays if it stands off the way from so many steps before to as many after by more than
@@ -72,24 +74,21 @@ def _faired(lines: Polylines, known_mm: Floats, stays: Flags, step_mm: float) ->
 
 
 def _smoothest(lines: Polylines, ways: Ways, known_mm: Floats, step_mm: float) -> _Complex:
-    """Each place of the smoothest mean that fits around it."""
-    start = mean = lines.places[:, 0] + 1j * lines.places[:, 1]
-    level, means = np.full(len(start), len(_STRIDES)), [start]
+    """Each place by the smoothest mean that fits around it; between two it goes over gradually."""
+    start = mean = places = lines.places[:, 0] + 1j * lines.places[:, 1]
+    fits: Floats = np.ones(len(start))
     for stride in _STRIDES:
         if _WAVE * stride * step_mm > _LONGEST_MM:
             break
-        mean = _mean(mean, ways, stride)
-        misses = np.abs(mean - start) > known_mm
-        misses |= _turning(mean, ways, 2 * _AROUND * stride)
-        misses = ways.any_within(misses, _AROUND * stride + _OVER)
-        level[misses] = np.minimum(level[misses], len(means) - 1)
-        means.append(mean)
-        if misses.all():
+        before, mean = mean, _mean(mean, ways, stride)
+        off = np.abs(mean - start) / known_mm
+        off = np.maximum(off, _turned(mean, ways, 2 * _AROUND * stride) / _MOST_TURNED)
+        off = ways.most_within(off, _AROUND * stride + _OVER)
+        fits = np.minimum(fits, np.clip((1 - off) / _NEARLY, 0, 1))
+        if not fits.any():
             break
-    share = ways.means_within(np.minimum(level, len(means) - 1).astype(np.float64), _OVER)
-    low = np.minimum(share.astype(np.int64), len(means) - 2)
-    stack, at = np.stack(means), np.arange(len(start))
-    return np.asarray(stack[low, at] + (share - low) * (stack[low + 1, at] - stack[low, at]))
+        places = places + ways.means_within(fits, _OVER) * (mean - before)
+    return places
 
 
 def _mean(places: _Complex, ways: Ways, stride: int) -> _Complex:
@@ -109,15 +108,16 @@ def _mean(places: _Complex, ways: Ways, stride: int) -> _Complex:
     return places
 
 
-def _turning(places: _Complex, ways: Ways, reach: int) -> Flags:
-    """Where the way over so many steps to either side is far longer than from end to end."""
+def _turned(places: _Complex, ways: Ways, reach: int) -> Floats:
+    """How much shorter than the way over so many steps to either side is that from end to end."""
     one, two = ways.reached(-reach), ways.reached(reach)
     along = np.cumsum(np.abs(np.diff(places, prepend=places[:1])))
     length = along[two] - along[one]
     length += np.where(two < one, along[ways.end] - along[ways.begin], 0)
-    turning = np.abs(places[two] - places[one]) < _STRAIGHT * length
+    turned = 1 - np.abs(places[two] - places[one]) / np.maximum(length, 1e-9)
     # What is more than half of a ring turns.
-    return np.asarray(turning | (ways.ring & (4 * reach > ways.end - ways.begin)))
+    half = ways.ring & (4 * reach > ways.end - ways.begin)
+    return np.asarray(np.where(half, 1.0, turned))
 
 
 def _standing(lines: Polylines, known_mm: Floats) -> Flags:

@@ -71,9 +71,15 @@ class Ways:
         at[beyond] = self._within(beyond + sign * (most[beyond] - inner), beyond)
         return at, beyond, self._within(beyond + sign * most[beyond], beyond)
 
-    def any_within(self, flags: Flags, reach: int) -> Flags:
-        """Whether a flag is set within so many steps."""
-        return self.means_within(flags.astype(np.float64), reach) > 0
+    def most_within(self, values: Floats, reach: int) -> Floats:
+        """The largest value within so many steps."""
+        most, done = values, 0
+        while done < reach:
+            # What is known to either side of a place is known to either side of two others.
+            step = min(2 * done + 1, reach - done)
+            most = np.maximum(most, np.maximum(most[self.reached(-step)], most[self.reached(step)]))
+            done += step
+        return most
 
     def means_within(self, values: Floats, reach: int) -> Floats:
         """Means over so many steps to either side, no further than the ends of lines."""
