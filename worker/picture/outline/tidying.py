@@ -36,7 +36,7 @@ _EVERY, _EVERY_MM, _OTHER_MM = 3, 1.2, 0.5
 #: being there, from the second; and one that it is surer of than this, as of a nostril, in any.
 _ALONE_MM, _UNREAD_ALONE_MM, _SURELY_NONE, _SURELY = 8.0, 16.0, 0.4, 0.7
 #: One that the reading has not says something from this length on, or if it is worth so much.
-_CRUMB_MM, _WORTHY, _HARDLY_READ = 12.0, 2.0, 0.35
+_CRUMB_MM, _WORTHY, _HARDLY_READ = 12.0, 1.5, 0.35
 #: So does any line that stands out from what is around it as letters do from their ground.
 _PLAIN_SCORE = 45.0
 #: Two ends belong together within this distance, if they point at each other so well; an end meets
