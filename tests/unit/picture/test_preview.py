@@ -11,6 +11,7 @@ import numpy.typing as npt
 import pytest
 import skimage.data
 from PIL import Image
+from scipy.ndimage import gaussian_filter
 
 from tests.unit.reference.samples import planned, saved, taken
 from worker.picture.enlarge import faint_picture
@@ -119,12 +120,17 @@ def test_lines_lie_on_nothing_or_on_the_lightened_grey(master: Path) -> None:
 
 
 def test_mirrored_lines_are_mirrored(master: Path) -> None:
+    """Pillow draws strokes and their exact mirrors a fine pixel apart: a third of all ink.
+
+    So both are compared as they look through a blur of a pixel, in which half of all ink would
+    differ if they were one pixel apart.
+    """
     plain = shown(master, spec_of("outline"))
     spec = spec_of("outline")
     mirrored = Spec(support=spec.support, tone=spec.tone, print=Print(mirror=True))
-    turned = np.asarray(shown(master, mirrored))[:, ::-1].astype(float)
-    off = np.abs(turned - np.asarray(plain)).mean()
-    assert off < 0.35 * (255 - np.asarray(plain)).mean()
+    turned = np.asarray(shown(master, mirrored))[:, ::-1]
+    inks = [gaussian_filter(255.0 - np.asarray(each), 1.0) for each in (plain, turned)]
+    assert np.abs(inks[0] - inks[1]).mean() < 0.2 * inks[0].mean()
 
 
 def test_points_lie_on_their_curves() -> None:

@@ -7,9 +7,7 @@ point is further from its curve than allowed, the curve is divided there, and so
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -17,11 +15,13 @@ import numpy.typing as npt
 from worker.picture.outline.points.sampled_picture import LINE_SIGMA_MM
 from worker.picture.outline.polylines import (
     MOST_MOVED,
+    TOGETHER,
     Flags,
     Floats,
     Ints,
     Polylines,
     corners,
+    in_parts,
     smoothed_polylines,
     tangents,
 )
@@ -30,8 +30,6 @@ from worker.picture.outline.polylines import (
 LONGEST_MM = 16.0
 #: No place of a steadied line is further from its curve, in widths of the smoothing.
 TOLERANCE = 0.3
-#: Places that are worked on at once, about.
-TOGETHER = 50_000
 #: Handles by least squares are taken between these parts of a third of the way.
 _SHORTEST_HANDLE, _LONGEST_HANDLE = 0.1, 3.0
 #: Rounds of dividing; each makes spans shorter by a point at least, most by half.
@@ -88,27 +86,11 @@ def fit_curves(lines: Polylines, sigma_mm: float = LINE_SIGMA_MM) -> Curves:
         sigma_mm: The scale at which they were found: `MOST_MOVED` and `TOLERANCE` follow it.
     """
     points, owners = [np.zeros((0, 4, 2))], [np.zeros(0, np.int64)]
-    for number, part in _parts(lines):
+    for number, _, part in in_parts(lines, TOGETHER):
         curves = _fitted(part, sigma_mm)
         points.append(curves.points)
         owners.append(curves.owner + number)
     return Curves(points=np.concatenate(points), owner=np.concatenate(owners))
-
-
-def _parts(lines: Polylines) -> Iterator[tuple[int, Polylines]]:
-    """Some lines at a time, with the number of the first, so that memory does not grow."""
-    first = lines.first
-    borders = np.flatnonzero(np.diff(first // TOGETHER)).tolist()
-    for start, end in pairwise((0, *borders, len(lines.closed))):
-        if end > start:
-            yield (
-                start,
-                Polylines(
-                    places=lines.places[first[start] : first[end]],
-                    first=first[start : end + 1] - first[start],
-                    closed=lines.closed[start:end],
-                ),
-            )
 
 
 def _fitted(lines: Polylines, sigma_mm: float) -> Curves:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.contours.features.noses import Nose
+from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.eye_lines import EyeLines
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
@@ -40,7 +41,8 @@ class DetectedPoints:
         points: The points.
         link: (points, 2): the neighbours of each point on its line, or -1.
         measures: Contrast of each point, compared with its surroundings.
-        evidence: What the reading says of each.
+        placed: The reading under the picture.
+        evidence: What it says of each point.
         prominence: Where each lies in what the picture is of.
         artefacts: What is in the picture and not in the scene.
         shadows: Edges of shadows, if they are wanted.
@@ -53,6 +55,7 @@ class DetectedPoints:
     points: Points
     link: Ids
     measures: PointMeasures
+    placed: PlacedReading
     evidence: Evidence
     prominence: Prominence
     artefacts: Artefacts

@@ -81,6 +81,7 @@ class Lines:
         read: The same as far as that is to be trusted.
         beside: How sure the reading is that there is no line of its own, 0 to 1.
         plain: How much of it is of plain forms, 0 to 1.
+        known: 1 where the reading is to be trusted at all, 0 where it knows nothing.
         bounded: Contrast that it has as it surely bounds a form, in levels.
     """
 
@@ -94,6 +95,7 @@ class Lines:
     read: Floats
     beside: Floats
     plain: Floats
+    known: Floats
     bounded: Floats
 
     def taken(self, which: Flags) -> Lines:
@@ -154,6 +156,7 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
         read=read,
         beside=beside,
         plain=chains.means(detected.evidence.plain),
+        known=chains.means((detected.evidence.sure > 0).astype(np.float32)),
         bounded=bounded,
     )
 

@@ -32,8 +32,8 @@ _SMALL_FACE_MM = 100.0
 _BEHIND, _BORDER = 0.5, 0.35
 #: What is more than this of a face whose features are drawn, and none of them, is light.
 _BESIDE = 0.5
-#: Where there is none, so does what is out of focus, less in focus than this, by a step.
-_IN_FOCUS = 0.55
+#: Where there is none, so does what is less in focus than this, by a step.
+_IN_FOCUS = 0.68
 
 
 def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[np.uint8]:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from worker.picture.outline.certainty import known_mm
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
 from worker.picture.outline.contours.features.face_features import face_features
@@ -24,6 +25,7 @@ from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.eye_lines import as_lines
 from worker.picture.outline.face_lines import face_lines
+from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.judging import faintest
 from worker.picture.outline.nose_lines import missing_noses
 from worker.picture.outline.points.chains import Chains
@@ -135,7 +137,9 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     lines = Polylines(
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
     )
-    lines = straightened(lines, _known_within_mm(detected, chains), _grown(detected, chains))
+    ruled = straightened(lines, _known_within_mm(detected, chains), _grown(detected, chains))
+    stays = (ruled.places != lines.places).any(axis=1)
+    lines = faired(ruled, known_mm(detected, chains), stays)
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [(detected.eyes.lines, detected.eyes.weight)] if detected.eyes is not None else []
@@ -222,6 +226,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         points=lines.points,
         link=lines.link,
         measures=measures,
+        placed=placed,
         evidence=evidence,
         prominence=prominence_of(
             lines.points, measures, evidence, placed, sampled.shape, sampled.pitch_mm

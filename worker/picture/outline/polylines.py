@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +20,8 @@ _STEADY_ROUNDS = 4
 #: No place is moved further, in widths of the smoothing: what is smaller than that is wobble of
 #: what the photo resolves, the rest is the scene's.
 MOST_MOVED = 0.3
+#: Places that are worked on at once, about.
+TOGETHER = 50_000
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -52,6 +56,11 @@ class Polylines:
         return (along[self.first[1:] - 1] - along[self.first[:-1]]).astype(np.float32)
 
     @property
+    def usual_step_mm(self) -> float:
+        """The mean way from place to place."""
+        return float(self.along_mm[-1] / max(len(self.places) - len(self.closed), 1))
+
+    @property
     def along_mm(self) -> Floats:
         """Arc length to each place from the first of all; steps between lines count nothing."""
         steps = np.hypot(*np.diff(self.places, axis=0, prepend=self.places[:1]).T)
@@ -59,13 +68,38 @@ class Polylines:
         return np.asarray(np.cumsum(steps))
 
 
-def joined_lines(one: Polylines, two: Polylines) -> Polylines:
-    """The lines of both."""
+def joined_lines(*parts: Polylines) -> Polylines:
+    """The lines of all of these."""
+    counts = np.concatenate([np.diff(part.first) for part in parts])
     return Polylines(
-        places=np.concatenate((one.places, two.places)),
-        first=np.concatenate((one.first, two.first[1:] + one.first[-1])),
-        closed=np.concatenate((one.closed, two.closed)),
+        places=np.concatenate([part.places for part in parts]),
+        first=np.concatenate(([0], np.cumsum(counts))),
+        closed=np.concatenate([part.closed for part in parts]),
     )
+
+
+def in_parts(lines: Polylines, together: int = TOGETHER) -> Iterator[tuple[int, slice, Polylines]]:
+    """Some lines at a time, so that memory does not grow.
+
+    Args:
+        lines: Any number.
+        together: Places of each part, about.
+
+    Returns:
+        For each part the number of its first line, its places, and the part.
+    """
+    first = lines.first
+    borders = np.flatnonzero(np.diff(first // together)).tolist()
+    for start, end in pairwise((0, *borders, len(lines.closed))):
+        if end > start:
+            places = slice(first[start], first[end])
+            part = first[start : end + 1] - first[start]
+            closed = lines.closed[start:end]
+            yield (
+                start,
+                places,
+                Polylines(places=lines.places[places], first=part, closed=closed),
+            )
 
 
 def corners(lines: Polylines) -> Flags:

@@ -21,10 +21,11 @@ from worker.picture.outline.judging import (
     needed,
     read_surely,
 )
+from worker.picture.outline.line_ends import drawn_on
 from worker.picture.outline.line_weights import weights
 from worker.picture.outline.points.bridging import bridge_gaps, extend_to_meet
 from worker.picture.outline.points.chains import Chains
-from worker.picture.outline.tidying import connecting, doubled, orphans
+from worker.picture.outline.tidying import connecting, crumbs, doubled, orphans
 from worker.spec.spec import Outline
 
 #: A line that the reading does not have is so many times as long at least: short ones are tufts,
@@ -72,11 +73,12 @@ def select_lines(
     keep = fit & (lines.worth > 1)
     keep |= connecting(detected.points, lines, keep, pitch_mm) & fit
     lines = lines.taken(keep)
+    lines = lines.taken(~crumbs(detected.points, lines, pitch_mm, outline.detail))
     plain = lines.plain > np.float32(_PLAIN)
     lines = lines.taken(plain | ~doubled(detected.points, lines, pitch_mm, outline.detail))
     lines = lines.taken(~orphans(detected.points, lines, pitch_mm, outline.detail))
-    chains = extend_to_meet(detected.points, lines.chains, reach_px=_MEETING_MM / pitch_mm)
-    return chains, weights(detected, lines, need)
+    chains, weight = drawn_on(detected, lines, weights(detected, lines, need))
+    return extend_to_meet(detected.points, chains, reach_px=_MEETING_MM / pitch_mm), weight
 
 
 def _blocky(detected: DetectedPoints, lines: Lines) -> Flags:

@@ -3,7 +3,8 @@
 Of two lines that run beside each other, nearer than two pencil lines can, the better one is
 drawn. A faint one that runs from one drawn line to another is drawn with them, so that forms
 close. A short line that no other continues or meets, and that is no closed form, says nothing of a
-form: it is a tuft, a leaf or a spot of light.
+form: it is a tuft, a leaf or a spot of light. Nor does one that the reading does not have, and that
+is little better than what is left out, unless it goes on in others at both ends.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.judging import CONTOURS, TEXTURE, Flags, Lines, finer
-from worker.picture.outline.points.bridging import ends_of, pairs_within
+from worker.picture.outline.points.bridging import Ends, ends_of, pairs_within
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 
@@ -28,11 +29,14 @@ _MOSTLY, _PARALLEL = 0.6, 0.85
 #: Beside a line that is so many times better, one is left out within this as well: a strand along
 #: hair, a rim of light, a shade along an edge. A draughtsman draws one of them (common practice).
 _ALONG_MM, _FAR_BETTER = 3.0, 4.0
-#: One point in so many is looked at; a millimetre of line has two and more.
-_EVERY = 3
+#: One point in so many is looked at, or in so many millimetres; and of what it may run along, one
+#: in these.
+_EVERY, _EVERY_MM, _OTHER_MM = 3, 1.2, 0.5
 #: A line says something by itself from the first length on; one that the reading is so sure of not
 #: being there, from the second; and one that it is surer of than this, as of a nostril, in any.
 _ALONE_MM, _UNREAD_ALONE_MM, _SURELY_NONE, _SURELY = 8.0, 16.0, 0.4, 0.7
+#: One that the reading has not says something from this length on, or if it is worth so much.
+_CRUMB_MM, _WORTHY, _HARDLY_READ = 12.0, 1.5, 0.35
 #: So does any line that stands out from what is around it as letters do from their ground.
 _PLAIN_SCORE = 45.0
 #: Two ends belong together within this distance, if they point at each other so well; an end meets
@@ -46,10 +50,11 @@ def doubled(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     if not len(chains):
         return np.zeros(0, bool)
     owner, order = chains.owner, chains.order
-    some = np.arange(0, len(order), _EVERY)
+    some = np.arange(0, len(order), max(_EVERY, round(_EVERY_MM / pitch_mm)))
+    others = np.arange(0, len(order), max(1, round(_OTHER_MM / pitch_mm)))
     along_mm = APART_MM + (_ALONG_MM - APART_MM) * _without_texture(detail)
-    one, two = pairs_within(points, order[some], order, along_mm / pitch_mm)
-    one = some[one]
+    one, two = pairs_within(points, order[some], order[others], along_mm / pitch_mm)
+    one, two = some[one], others[two]
     value = lines.worth * np.sqrt(lines.length_mm)
     # Of two that are as good the first counts.
     rank = np.empty(len(value), np.int64)
@@ -81,6 +86,20 @@ def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     group, together = _grouped(points, lines, pitch_mm)
     only_short = np.bincount(group, ~short)[group] == 0
     return np.asarray(short & only_short & (together < less * alone * finer(lines.face_mm)))
+
+
+def crumbs(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:
+    """Which lines are short and none of the reading's; fewer as texture is wanted.
+
+    Where the reading knows nothing there are none, nor in faces and plain forms.
+    """
+    short = lines.length_mm < np.float32(_CRUMB_MM * _without_texture(detail)) * lines.known
+    short &= (lines.likely < np.float32(_HARDLY_READ)) & (lines.worth < np.float32(_WORTHY))
+    short &= (lines.face_mm == 0) & (lines.plain == 0)
+    ends, (one, two) = _continuing(points, lines, pitch_mm)
+    on = np.zeros(len(ends.line), bool)
+    on[one[~short[ends.line[two]]]] = True
+    return np.asarray(short & (np.bincount(ends.line[on], minlength=len(short)) < _BOTH))
 
 
 def _without_texture(detail: float) -> float:
@@ -120,9 +139,9 @@ def _tufts(lines: Lines) -> Flags:
     return np.asarray((lines.beside > np.float32(_SURELY_NONE)) & (lines.face_mm == 0))
 
 
-def _neighbours(points: Points, lines: Lines, pitch_mm: float) -> tuple[_Ints, _Ints]:
-    """Pairs of lines that continue or meet each other."""
-    chains, ends = lines.chains, ends_of(points, lines.chains)
+def _continuing(points: Points, lines: Lines, pitch_mm: float) -> tuple[Ends, tuple[_Ints, _Ints]]:
+    """Ends of lines, and pairs of which the first goes on in the second."""
+    ends = ends_of(points, lines.chains)
     one, two = pairs_within(points, ends.point, ends.point, _GOES_ON_MM / pitch_mm)
     a, b = ends.point[one], ends.point[two]
     dx, dy = points.x[b] - points.x[a], points.y[b] - points.y[a]
@@ -130,13 +149,20 @@ def _neighbours(points: Points, lines: Lines, pitch_mm: float) -> tuple[_Ints, _
     leave = (dx * ends.out_x[one] + dy * ends.out_y[one]) / far
     facing = -(ends.out_x[one] * ends.out_x[two] + ends.out_y[one] * ends.out_y[two])
     on = (np.minimum(leave, facing) > np.float32(_FACING)) & (ends.line[one] != ends.line[two])
+    return ends, (one[on], two[on])
+
+
+def _neighbours(points: Points, lines: Lines, pitch_mm: float) -> tuple[_Ints, _Ints]:
+    """Pairs of lines that continue or meet each other."""
+    chains = lines.chains
+    ends, (one, two) = _continuing(points, lines, pitch_mm)
     near, at = pairs_within(points, ends.point, chains.order, _MEETS_MM / pitch_mm)
     from_line, to_line = ends.line[near], chains.owner[at]
     # What the reading does not have and stands on a line that it has is a tuft along it.
     meets = (lines.length_mm[to_line] > 2 * lines.length_mm[from_line]) & ~_tufts(lines)[from_line]
     return (
-        np.concatenate((ends.line[one[on]], from_line[meets])),
-        np.concatenate((ends.line[two[on]], to_line[meets])),
+        np.concatenate((ends.line[one], from_line[meets])),
+        np.concatenate((ends.line[two], to_line[meets])),
     )
 
 

@@ -4,60 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from worker.picture.outline.judging import Lines
-from worker.picture.outline.points.chains import Chains
-from worker.picture.outline.points.edge_points import EDGE, Points
-from worker.picture.outline.tidying import connecting, doubled, orphans, together_mm
-
-PITCH_MM = 0.5
-
-
-def along(start: tuple[float, float], end: tuple[float, float]) -> np.ndarray:
-    """Points half a millimetre apart, in mm."""
-    far = float(np.hypot(end[0] - start[0], end[1] - start[1]))
-    share = np.linspace(0, 1, round(far / PITCH_MM) + 1)[:, None]
-    return np.array(start) + share * (np.array(end) - np.array(start))
-
-
-def lines_of(
-    *ways: np.ndarray, worth: tuple[float, ...] = (), **values: float
-) -> tuple[Points, Lines]:
-    """Straight lines, with what is said of all of them."""
-    places = np.concatenate(ways) / PITCH_MM
-    counts = [len(way) for way in ways]
-    across = np.concatenate([np.tile(normal(way), (len(way), 1)) for way in ways])
-    nothing = np.zeros(len(places), np.float32)
-    points = Points(
-        key=np.arange(len(places), dtype=np.int32),
-        x=places[:, 0].astype(np.float32),
-        y=places[:, 1].astype(np.float32),
-        across_x=across[:, 0].astype(np.float32),
-        across_y=across[:, 1].astype(np.float32),
-        contrast=nothing + 20,
-        chroma=nothing,
-        kind=np.full(len(places), EDGE, np.uint8),
-    )
-    chains = Chains(
-        order=np.arange(len(places)),
-        first=np.concatenate(([0], np.cumsum(counts))),
-        closed=np.zeros(len(ways), bool),
-    )
-    said = {"face_mm": 0.0, "score": 10.0, "sureness": 9.0, "likely": 0.0, "read": 0.0, **values}
-    each = {name: np.full(len(ways), value, np.float32) for name, value in said.items()}
-    return points, Lines(
-        chains=chains,
-        length_mm=chains.lengths(points.x, points.y) * np.float32(PITCH_MM),
-        worth=np.array(worth or [2.0] * len(ways), np.float32),
-        beside=np.zeros(len(ways), np.float32),
-        plain=np.zeros(len(ways), np.float32),
-        bounded=np.zeros(len(ways), np.float32),
-        **each,
-    )
-
-
-def normal(way: np.ndarray) -> np.ndarray:
-    step = (way[-1] - way[0]) / np.hypot(*(way[-1] - way[0]))
-    return np.array((-step[1], step[0]))
+from tests.unit.picture.outline.given_lines import PITCH_MM, along, lines_of
+from worker.picture.outline.tidying import connecting, crumbs, doubled, orphans, together_mm
 
 
 def test_of_two_lines_within_a_pencils_width_the_better_one_is_drawn() -> None:
@@ -138,3 +86,27 @@ def test_lines_are_as_long_together_as_all_that_continue_them() -> None:
     ways = [((0, 0), (20, 0)), ((21, 0), (30, 0)), ((60, 60), (70, 60))]
     points, lines = lines_of(*(along(*way) for way in ways))
     assert np.allclose(together_mm(points, lines, PITCH_MM), [29, 29, 10])
+
+
+def test_a_short_line_that_the_reading_has_not_is_a_crumb() -> None:
+    long, speck = along((0, 0), (60, 0)), along((20, 6), (28, 4))
+    worth = (5.0, 1.3)
+    assert crumbs(*lines_of(long, speck, worth=worth), PITCH_MM, 0.5).tolist() == [False, True]
+    # Whoever wants texture has it; so has a face, and a place of which nothing is read.
+    assert not crumbs(*lines_of(long, speck, worth=worth), PITCH_MM, 0.75).any()
+    assert not crumbs(*lines_of(long, speck, worth=worth, face_mm=80.0), PITCH_MM, 0.5).any()
+    assert not crumbs(*lines_of(long, speck, worth=worth, known=0.0), PITCH_MM, 0.5).any()
+
+
+def test_what_is_worth_much_or_read_is_no_crumb() -> None:
+    speck = along((20, 6), (28, 4))
+    assert crumbs(*lines_of(speck, worth=(1.3,)), PITCH_MM, 0.5).all()
+    assert not crumbs(*lines_of(speck, worth=(2.5,)), PITCH_MM, 0.5).any()
+    assert not crumbs(*lines_of(speck, worth=(1.3,), likely=0.8), PITCH_MM, 0.5).any()
+    assert not crumbs(*lines_of(along((0, 0), (14, 0)), worth=(1.3,)), PITCH_MM, 0.5).any()
+
+
+def test_a_short_part_between_two_lines_is_no_crumb() -> None:
+    ways = along((0, 0), (40, 0)), along((43, 0), (50, 0)), along((53, 0), (90, 0))
+    assert not crumbs(*lines_of(*ways, worth=(5.0, 1.3, 5.0)), PITCH_MM, 0.5).any()
+    assert crumbs(*lines_of(*ways[:2], worth=(5.0, 1.3)), PITCH_MM, 0.5).tolist() == [False, True]

@@ -61,9 +61,13 @@ def ridge_lines(values: Bytes) -> RidgeLines:
     """The ridges of a map, (rows, columns) of 0 to 255."""
     points = ridge_points(values)
     link = mutual(points.key, best_neighbours(points, values.shape[1]))
-    link = bridge_gaps(
-        points, chains_of(link), link, reach_px=_GAP_PX, seen=_smoothed(values)[1:-1, 1:-1]
-    )
+    smooth = _smoothed(values)[1:-1, 1:-1]
+
+    def seen(x: Floats, y: Floats) -> Floats:
+        row = np.clip(np.rint(y).astype(np.int64), 0, smooth.shape[0] - 1)
+        return smooth[row, np.clip(np.rint(x).astype(np.int64), 0, smooth.shape[1] - 1)]
+
+    link = bridge_gaps(points, chains_of(link), link, reach_px=_GAP_PX, seen=seen)
     chains = chains_of(link)
     chains = _without_ends(chains.taken(chains.counts >= _LEAST_POINTS))
     x, y = _steadied(points, chains)

@@ -13,11 +13,10 @@ import numpy as np
 
 from worker.picture.outline.contours.contour_ridges import RidgeLines, ridge_lines
 from worker.picture.outline.contours.placed_reading import PlacedReading
-from worker.picture.outline.contours.ridge_places import Flags, Ints
-from worker.picture.outline.points.bridging import bridge_gaps
-from worker.picture.outline.points.chains import chains_of
+from worker.picture.outline.contours.ridge_places import Flags
+from worker.picture.outline.points.bridging import joined_chains
+from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import CONTOUR, Points
-from worker.picture.outline.points.linking import Ids
 from worker.spec.reading import Bytes, Maps
 
 #: A pixel of a coarser map is the mean of so many places each way in the finer one.
@@ -108,7 +107,8 @@ def _joined(parts: list[RidgeLines], reach_px: float) -> RidgeLines:
     counts = np.concatenate([np.diff(each.first) for each in parts])
     closed = np.concatenate([each.closed for each in parts])
     layer = np.repeat(np.arange(len(parts)), [len(each.x) for each in parts])
-    link = _in_order(counts, closed)
+    first = np.concatenate(([0], np.cumsum(counts)))
+    own = Chains(order=np.arange(len(x)), first=first, closed=closed)
     nothing, none = np.zeros(len(x), np.float32), np.zeros(len(x), np.int32)
     points = Points(
         key=none,
@@ -120,18 +120,7 @@ def _joined(parts: list[RidgeLines], reach_px: float) -> RidgeLines:
         chroma=nothing,
         kind=np.full(len(x), CONTOUR, np.uint8),
     )
-    chains = chains_of(bridge_gaps(points, chains_of(link), link, reach_px=reach_px, group=layer))
+    chains, _ = joined_chains(points, own, reach_px=reach_px, group=layer)
     return RidgeLines(
         x=x[chains.order], y=y[chains.order], first=chains.first, closed=chains.closed
     )
-
-
-def _in_order(counts: Ints, closed: Flags) -> Ids:
-    """Links from place to place along lines; a ring's last place, its first again, is left out."""
-    end = np.cumsum(counts) - 1
-    begin, last = end - counts + 1, end - closed
-    at = np.arange(int(counts.sum()))
-    link = np.stack((at - 1, at + 1), axis=1).astype(np.int32)
-    link[begin, 0], link[last, 1] = np.where(closed, last, -1), np.where(closed, begin, -1)
-    link[end[closed]] = -1
-    return link

@@ -7,12 +7,13 @@ meet, where a draughtsman draws none.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import CONTOUR, EDGE, Points
 from worker.picture.outline.points.linking import Ids
 
@@ -35,6 +36,7 @@ _AHEAD_COSINE = 0.6
 _Ints = npt.NDArray[np.int64]
 _Floats = npt.NDArray[np.float32]
 _Flags = npt.NDArray[np.bool_]
+_Seen = Callable[[_Floats, _Floats], _Floats]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +74,8 @@ def bridge_gaps(  # noqa: PLR0913 - lines, and what may part them.
     *,
     reach_px: float,
     group: _Ints | None = None,
-    seen: _Floats | None = None,
+    seen: _Seen | None = None,
+    back: int = _BACK,
 ) -> Ids:
     """Links with those across gaps; only of points on these chains.
 
@@ -82,13 +85,14 @@ def bridge_gaps(  # noqa: PLR0913 - lines, and what may part them.
         link: What links points to lines.
         reach_px: The widest gap.
         group: Of each point: if given, only ends of different groups are joined.
-        seen: (rows, columns) how much of a line there is at each pixel: if given, gaps in which
-            there is hardly any part lines.
+        seen: How much of a line there is at places (x, y): if given, gaps in which there is hardly
+            any part lines.
+        back: Points from an end that its direction is taken from.
     """
     kept = np.zeros(len(points), bool)
     kept[chains.order] = True
     link = np.where(kept[:, None], link, np.int32(-1))
-    ends = ends_of(points, chains)
+    ends = ends_of(points, chains, back)
     one, two = pairs_within(points, ends.point, ends.point, reach_px)
     gaps = _gaps(points, ends, one, two)
     good = np.flatnonzero((one != two) & _alike(points, ends, one, two) & _facing(gaps, reach_px))
@@ -107,6 +111,54 @@ def bridge_gaps(  # noqa: PLR0913 - lines, and what may part them.
     return link
 
 
+def joined_chains(  # noqa: PLR0913 - as for `bridge_gaps`.
+    points: Points,
+    chains: Chains,
+    *,
+    reach_px: float,
+    group: _Ints | None = None,
+    seen: _Seen | None = None,
+    back: int = _BACK,
+) -> tuple[Chains, _Ints]:
+    """Lines joined across gaps, as by `bridge_gaps`, and for each of their places its line before.
+
+    Args:
+        points: All of them.
+        chains: The lines.
+        reach_px: The widest gap.
+        group: Of each place of the lines.
+        seen: See there.
+        back: See there.
+    """
+    at = np.arange(len(chains.order))
+    own = Chains(order=at, first=chains.first, closed=chains.closed)
+    link = bridge_gaps(
+        points.taken(chains.order),
+        own,
+        _in_order(chains),
+        reach_px=reach_px,
+        group=group,
+        seen=seen,
+        back=back,
+    )
+    joined = chains_of(link)
+    return (
+        Chains(order=chains.order[joined.order], first=joined.first, closed=joined.closed),
+        chains.owner[joined.order],
+    )
+
+
+def _in_order(chains: Chains) -> Ids:
+    """Links from place to place; a ring's last place, its first again, is left out."""
+    begin, end = chains.first[:-1], chains.first[1:] - 1
+    last, at = end - chains.closed, np.arange(len(chains.order))
+    link = np.stack((at - 1, at + 1), axis=1).astype(np.int32)
+    link[begin, 0] = np.where(chains.closed, last, -1)
+    link[last, 1] = np.where(chains.closed, begin, -1)
+    link[end[chains.closed]] = -1
+    return link
+
+
 def extend_to_meet(points: Points, chains: Chains, *, reach_px: float) -> Chains:
     """Lines with the points of others that they stop short of."""
     met = _meeting_points(points, chains, reach_px)
@@ -122,13 +174,13 @@ def extend_to_meet(points: Points, chains: Chains, *, reach_px: float) -> Chains
     )
 
 
-def ends_of(points: Points, chains: Chains) -> Ends:
-    """The ends of open lines, and where they point."""
+def ends_of(points: Points, chains: Chains, back: int = _BACK) -> Ends:
+    """The ends of open lines, and where they point, by so many points."""
     lines = np.flatnonzero(~chains.closed)
     first, last = chains.first[lines], chains.first[lines + 1] - 1
-    back = np.minimum(last - first, _BACK)
+    steps = np.minimum(last - first, back)
     point = chains.order[np.concatenate((first, last))]
-    inner = chains.order[np.concatenate((first + back, last - back))]
+    inner = chains.order[np.concatenate((first + steps, last - steps))]
     out_x, out_y = points.x[point] - points.x[inner], points.y[point] - points.y[inner]
     far = np.maximum(np.hypot(out_x, out_y), np.float32(1e-6))
     return Ends(
@@ -184,15 +236,13 @@ def _long_enough(
     return np.asarray((gaps.far < reach_px / 2) | (gaps.far < most))
 
 
-def _seen_between(points: Points, seen: _Floats, a: _Ints, b: _Ints) -> _Flags:
+def _seen_between(points: Points, seen: _Seen, a: _Ints, b: _Ints) -> _Flags:
     """Whether there is something of a line all along gaps, beside what both ends have."""
-    rows, columns = seen.shape
 
     def at(share: float) -> _Floats:
         x = points.x[a] + np.float32(share) * (points.x[b] - points.x[a])
         y = points.y[a] + np.float32(share) * (points.y[b] - points.y[a])
-        row = np.clip(np.rint(y).astype(np.int64), 0, rows - 1)
-        return seen[row, np.clip(np.rint(x).astype(np.int64), 0, columns - 1)]
+        return seen(x, y)
 
     least = np.minimum.reduce([at(share) for share in (0.25, 0.5, 0.75)])
     return np.asarray(least > np.float32(_SEEN_SHARE) * np.minimum(at(0), at(1)))

@@ -54,11 +54,13 @@ class PointMeasures:
         strength: Contrast in levels, less what the surroundings have anyway (texture).
         form: Contrast at the coarser scale, in levels: that of the form which they bound.
         clearness: Contrast in standard deviations of the noise.
+        texture: Contrast that there is anyway around it, on the mean of both sides, in levels.
     """
 
     strength: Floats
     form: Floats
     clearness: Floats
+    texture: Floats
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,13 +104,16 @@ def measure_points(
     row, column = np.divmod(points.key, sampled.grey.shape[1])
     at = row // COARSER * slope_means.grey.shape[1] + column // COARSER
     form = _form(sampled, points, at)
-    clear = _clear(sampled, points, slope_means, noise)
+    clear, texture = _clear(sampled, points, slope_means, noise)
     lifted = np.minimum(form, np.float32(_MOST_LIFT) * points.total)
     strength = np.where(
         points.thin, _RIDGE_SHARE * clear, _OWN_SHARE * clear + _FORM_SHARE * lifted
     )
     return PointMeasures(
-        strength=strength.astype(np.float32), form=form, clearness=_clearness(points, noise)
+        strength=strength.astype(np.float32),
+        form=form,
+        clearness=_clearness(points, noise),
+        texture=texture,
     )
 
 
@@ -161,29 +166,29 @@ def _clear(
     points: Points,
     slope_means: SlopeMeans,
     noise: tuple[float, float],
-) -> Floats:
-    """Contrast less the texture around, which neither line nor noise explains.
+) -> tuple[Floats, Floats]:
+    """Contrast less the texture around, which neither line nor noise explains, and that texture.
 
     Grey and colour are each held against their own: wood and leaves have far more of the one.
     """
     radius = max(round(_TEXTURE_RADIUS_MM / (COARSER * sampled.pitch_mm)), 1)
     sides = _sides(sampled, points, slope_means.grey.shape)
 
-    def clear(contrast: Floats, gradients: Floats, noise: float) -> Floats:
+    def clear(contrast: Floats, gradients: Floats, noise: float) -> tuple[Floats, Floats]:
         mean = box_mean(gradients, radius).ravel()
-        around = np.minimum(*(mean[side] for side in sides)) / np.float32(SLOPE_OF_STEP)
-        texture = around - np.float32(_MEAN_OF_SLOPES * noise) - _OWN_TEXTURE * contrast
+        one, two = (mean[side] / np.float32(SLOPE_OF_STEP) for side in sides)
+        texture = np.minimum(one, two) - np.float32(_MEAN_OF_SLOPES * noise)
+        texture -= np.float32(_OWN_TEXTURE) * contrast
         rest = contrast - np.float32(_SUPPRESSION) * np.maximum(texture, 0)
-        return np.asarray(np.maximum(rest, 0))
+        return np.maximum(rest, 0), np.asarray((one + two) / 2, np.float32)
 
     grey = clear(points.contrast, slope_means.grey, noise[0])
     if slope_means.chroma is None:
         return grey
     # Slopes of colour are counted by its own pixels, of which a border is fewer wide.
     finer = np.float32(1 / CHROMA_PX)
-    return np.asarray(
-        np.hypot(grey, clear(points.chroma, slope_means.chroma * finer, noise[1] / CHROMA_PX))
-    )
+    chroma = clear(points.chroma, slope_means.chroma * finer, noise[1] / CHROMA_PX)
+    return np.hypot(grey[0], chroma[0]), np.hypot(grey[1], chroma[1])
 
 
 def _sides(

@@ -1,0 +1,53 @@
+"""Lines that are drawn are joined over wider gaps than others, where the reading sees them go on.
+
+A draughtsman draws an outline in one (common practice): what remains broken is broken in the scene.
+"""
+
+from __future__ import annotations
+
+import functools
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.detected_points import DetectedPoints
+from worker.picture.outline.judging import Lines
+from worker.picture.outline.points.bridging import joined_chains
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.gaussian import Floats
+
+#: Drawn lines go on in each other within this where the reading sees more of a line between, by
+#: their course over the last millimetres.
+_FAR_MM, _COURSE_MM = 12.0, 5.0
+#: It sees a line where it makes one likelier than this.
+_SEEN = 0.3
+
+_Weights = npt.NDArray[np.uint8]
+
+
+def drawn_on(detected: DetectedPoints, lines: Lines, weight: _Weights) -> tuple[Chains, _Weights]:
+    """Lines joined where one goes on in another; the longest part says how heavy.
+
+    Args:
+        detected: All points.
+        lines: Those that are drawn.
+        weight: Of each.
+    """
+    pitch_mm = detected.grid.pitch_mm
+    chains, before = joined_chains(
+        detected.points,
+        lines.chains,
+        reach_px=_FAR_MM / pitch_mm,
+        seen=functools.partial(_seen, detected.placed),
+        back=max(round(_COURSE_MM / pitch_mm), 1),
+    )
+    # Of all places of a joined line one of its longest part comes last.
+    order = np.lexsort((lines.length_mm[before], chains.owner))
+    return chains, weight[before[order[chains.first[1:] - 1]]]
+
+
+def _seen(placed: PlacedReading, x: Floats, y: Floats) -> Floats:
+    """How likely a line passes at places, where it is likely at all."""
+    likely = placed.sampled("contour", x, y)
+    return np.where(likely > np.float32(_SEEN), likely, np.float32(0))
