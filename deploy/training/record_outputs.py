@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import torch
+from net import ContourNet, loaded
 from PIL import Image
 from torch.nn import functional as nn
 
@@ -32,7 +33,6 @@ SHAPES = {
     "window": (12, 24, 3),
     "window-summed": (24, 40, 3),
 }
-LEVELS = 4
 
 Arrays = dict[str, npt.NDArray[Any]]
 
@@ -69,31 +69,16 @@ def named(name: str, **tensors: torch.Tensor) -> Arrays:
 
 def contours() -> Arrays:
     """The contour network of the stored weights over part of a photograph, at full precision."""
-    with CONTOURS.open("rb") as file:
-        stored = {key: torch.tensor(value).float() for key, value in np.load(file).items()}
-
-    def layer(name: str, x: torch.Tensor) -> torch.Tensor:
-        weight = stored[f"{name}.weight"]
-        return nn.conv2d(x, weight, stored[f"{name}.bias"], padding=weight.shape[-1] // 2)
-
-    def pair(name: str, x: torch.Tensor) -> torch.Tensor:
-        return nn.relu(layer(f"{name}.1", nn.relu(layer(f"{name}.0", x))))
-
+    with np.load(CONTOURS) as stored:
+        net = ContourNet()
+        net.load_state_dict(loaded(dict(stored)))
     pixels = np.asarray(Image.open(PHOTO).resize((480, 360), Image.Resampling.BOX))[
         190:286, 190:270
     ]
     # Sides are filled up to multiples of 32, as NumPy's `symmetric` does it.
     filled = np.pad(pixels, ((0, -96 % 32), (0, -80 % 32), (0, 0)), mode="symmetric")
-    x = torch.tensor(filled).permute(2, 0, 1)[None] / 255 - 0.5
-    x = pair("d0", nn.pixel_unshuffle(x, 2))
-    kept = [x]
-    for level in range(LEVELS):
-        x = pair(f"d.{level}", nn.avg_pool2d(x, 2))
-        kept.append(x)
-    x = kept.pop()
-    for level in range(LEVELS):
-        x = pair(f"u.{level}", torch.cat([nn.interpolate(x, scale_factor=2), kept.pop()], 1))
-    logits = nn.pixel_shuffle(layer("o", x), 2)[0, :, :96, :80]
+    x = torch.tensor(filled).permute(2, 0, 1)[None] / 255
+    logits = net(x)[0, :, :96, :80]
     return {"pixels": pixels, "logits": logits.numpy()}
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache, partial
 from importlib.resources import files
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +19,8 @@ _Bytes = npt.NDArray[np.uint8]
 #: The picture's sides are filled up to multiples of this: five halvings.
 _MULTIPLE_PX = 32
 _LEVELS = 4
+#: How many there are on the way down, at each level.
+_CONVOLUTIONS = (2, 2, 2, 3)
 #: How far a reading from further off raises and lowers log odds.
 _ADDS, _TAKES = np.float32(0.5), np.float32(0.25)
 
@@ -25,8 +29,17 @@ _ADDS, _TAKES = np.float32(0.5), np.float32(0.25)
 def contour_weights() -> Weights:
     """Of the network; where they come from is written beside them."""
     with (files("worker.reading") / "weights" / "contours.npz").open("rb") as file:
-        stored = {key: value.astype(np.float32) for key, value in np.load(file).items()}
-    return split_where_joined(stored)
+        return split_where_joined(in_full(np.load(file)))
+
+
+def in_full(stored: Mapping[str, npt.NDArray[Any]]) -> Weights:
+    """Weights that are stored in whole numbers, with a scale for each plane out, as they are."""
+    weights = {key: value.astype(np.float32) for key, value in stored.items()}
+    for key in stored:
+        layer, _, what = key.rpartition(".")
+        if what == "scale":
+            weights[f"{layer}.weight"] *= weights.pop(key)[:, None, None, None]
+    return weights
 
 
 def split_where_joined(stored: Weights) -> Weights:
@@ -104,8 +117,9 @@ def _levels(network: Network, x: Planes) -> Planes:
     x = network.convolved("d0.1", network.convolved("d0.0", x))
     kept = [x]
     for level in range(_LEVELS):
-        x = network.convolved(f"d.{level}.0", network.halved(x))
-        x = network.convolved(f"d.{level}.1", x)
+        x = network.halved(x)
+        for layer in range(_CONVOLUTIONS[level]):
+            x = network.convolved(f"d.{level}.{layer}", x)
         kept.append(x)
     x = kept.pop()
     for level in range(_LEVELS):

@@ -52,7 +52,7 @@ _CONTOUR_POWER, _FORM_POWER, _FORMS, _OWN_FORM = 1.5, 0.45, (0.8, 2.5), 3.0
 _BOUNDED = 0.6
 #: Contrast counts no more than this where the reading is unsure, in parts of what is needed;
 #: and how much of it a line needs that the reading sees beside its ridges.
-_CLEAREST, _BESIDE = 1.5, 0.4
+_CLEAREST, _BESIDE = 1.5, 0.3
 #: A line that is so likely needs no contrast, unless steps of compression are so many levels
 #: high: then a network takes them for contours.
 READ, _MISTAKEN_LEVELS = 0.5, 9.5
