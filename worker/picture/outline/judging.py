@@ -211,9 +211,9 @@ def finer(face_mm: Floats) -> Floats:
     return np.where(face_mm > 0, scale, np.float32(1))
 
 
-def believed(lines: Lines, levels: float) -> Flags:
-    """Which lines the reading alone makes sure, over noise or steps of so many levels."""
-    doubt = min(levels / _MISTAKEN_LEVELS, 1.0)
+def believed(lines: Lines, levels: Floats) -> Flags:
+    """Which lines the reading alone makes sure, over noise or steps of so many levels each."""
+    doubt = np.minimum(levels / np.float32(_MISTAKEN_LEVELS), 1)
     return np.asarray(lines.read > READ + (1 - READ) * doubt)
 
 

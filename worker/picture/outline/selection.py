@@ -86,12 +86,16 @@ def _blocky(detected: DetectedPoints, lines: Lines) -> Flags:
     points, chains = detected.points, lines.chains
     square = np.maximum(np.abs(points.across_x), np.abs(points.across_y)) > _STRAIGHT_COSINE
     along = chains.means(square.astype(np.float32)) > np.float32(0.5)
-    grey = np.maximum(chains.means(points.contrast), lines.bounded)
-    chroma = chains.means(points.chroma)
-    step = max(detected.artefacts.step, _STEP_OF_CHROMA * detected.artefacts.chroma_step)
+    grey, chroma = chains.means(points.contrast), chains.means(points.chroma)
+    chroma_step = detected.artefacts.chroma_step
+    step = max(detected.artefacts.step, _STEP_OF_CHROMA * chroma_step)
+    # Where grey has nothing, a form has none to lend, and steps are those of colour.
+    coloured = grey < np.float32(_CHROMA_DECIDES) * chroma
+    grey = np.where(coloured, grey, np.maximum(grey, lines.bounded))
+    misleading = np.float32(_STEPS_MISLEAD) * np.where(coloured, chroma_step, step)
     over = np.where(along, _OVER_STEP_ALONG, _OVER_STEP) * step
     # Where there is far more of colour, it alone decides; where there is none, it says nothing.
     in_grey = grey < np.maximum(over, np.float32(_CHROMA_DECIDES) * chroma)
-    in_chroma = chroma <= _OVER_CHROMA_STEP * detected.artefacts.chroma_step
+    in_chroma = chroma <= _OVER_CHROMA_STEP * chroma_step
     # What the reading is sure of in spite of the steps is a line of the scene, however faint.
-    return np.asarray(in_grey & in_chroma & ~believed(lines, _STEPS_MISLEAD * step))
+    return np.asarray(in_grey & in_chroma & ~believed(lines, misleading))

@@ -46,7 +46,7 @@ _FLAT_RING = 4.0
 #: pixels of the map.
 _REACH_MAP_PX, _FOLLOWS_MAP_PX = 1.6, 4.0
 #: A line ends where it is less likely than this part of the whole.
-_FADING = 0.4
+_FADING = 0.5
 #: A ridge is between two edges where both have so many levels of contrast, over so many pixels
 #: of the map before and after, nearly everywhere.
 _CLEAR_LEVELS, _BETWEEN_MAP_PX, _BETWEEN = 20.0, 4.0, 0.85
