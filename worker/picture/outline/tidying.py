@@ -27,8 +27,10 @@ _CLOSES, _CLOSING_MM, _CLOSES_MM, _BESIDE_MM, _CLOSING_ROUNDS, _BOTH = 0.4, 3.6,
 #: A line is drawn twice where so much of it runs beside a better one, and so parallel.
 _MOSTLY, _PARALLEL = 0.6, 0.85
 #: Beside a line that is so many times better, one is left out within this as well: a strand along
-#: hair, a rim of light, a shade along an edge. A draughtsman draws one of them (common practice).
-_ALONG_MM, _FAR_BETTER = 3.0, 4.0
+#: hair, a rim of light, a shade along an edge, a fold's other side. A draughtsman draws one of them
+#: (common practice). From this length on, in a large face, it is more likely to be an edge of
+#: something narrow, and needs a line that is better still.
+_ALONG_MM, _BETTER, _FAR_BETTER, _LONG_MM = 3.5, 2.5, 4.0, 30.0
 #: One point in so many is looked at, or in so many millimetres; and of what it may run along, one
 #: in these.
 _EVERY, _EVERY_MM, _OTHER_MM = 3, 1.2, 0.5
@@ -62,9 +64,9 @@ def doubled(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     better = rank[owner[two]] > rank[owner[one]]
     a, b = order[one], order[two]
     far = np.hypot(points.x[a] - points.x[b], points.y[a] - points.y[b])
-    # In a face lines are close to each other, and each is a feature.
-    far_better = value[owner[two]] > _FAR_BETTER * value[owner[one]]
-    far_better &= lines.face_mm[owner[one]] == 0
+    short = lines.length_mm < np.float32(_LONG_MM) * finer(lines.face_mm)
+    better_by = np.where(short, np.float32(_BETTER), np.float32(_FAR_BETTER))
+    far_better = value[owner[two]] > (better_by * value)[owner[one]]
     better &= (far < np.float32(APART_MM / pitch_mm)) | far_better
     cosine = points.across_x[a] * points.across_x[b] + points.across_y[a] * points.across_y[b]
     beside = np.zeros(len(order), bool)
