@@ -31,7 +31,7 @@ _MOSTLY, _PARALLEL = 0.6, 0.85
 #: hair, a rim of light, a shade along an edge, a fold's other side. A draughtsman draws one of them
 #: (common practice). From this length on, in a large face, it is more likely to be an edge of
 #: something narrow, and needs a line that is better still.
-_ALONG_MM, _BETTER, _FAR_BETTER, _LONG_MM = 3.5, 2.5, 4.0, 30.0
+_ALONG_MM, _BETTER, _FAR_BETTER, _LONG_MM = 3.5, 3.0, 4.0, 30.0
 #: One point in so many is looked at, or in so many millimetres; and of what it may run along, one
 #: in these.
 _EVERY, _EVERY_MM, _OTHER_MM = 3, 1.2, 0.5

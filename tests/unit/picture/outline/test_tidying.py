@@ -34,10 +34,11 @@ def test_a_strand_along_a_far_better_line_is_left_out() -> None:
 def test_a_longer_line_needs_a_better_one_beside_it_to_be_left_out() -> None:
     """A fold's other side is short; a strap or a bar is long, and in a small face less so."""
     edge, short, long = along((0, 0), (80, 0)), along((10, 3), (30, 3)), along((10, 3), (50, 3))
-    worth = (4.2, 2.0)
+    # Better by 3.4 and 3.5 times, as length counts by its root.
+    worth = (3.4, 2.0)
     assert doubled(*lines_of(edge, short, worth=worth), PITCH_MM, 0.5).tolist() == [False, True]
-    assert not doubled(*lines_of(edge, long, worth=worth), PITCH_MM, 0.5).any()
-    in_small_face = lines_of(edge, short, worth=(3.0, 2.0), face_mm=60.0)
+    assert not doubled(*lines_of(edge, long, worth=(5.0, 2.0)), PITCH_MM, 0.5).any()
+    in_small_face = lines_of(edge, short, worth=worth, face_mm=60.0)
     assert not doubled(*in_small_face, PITCH_MM, 0.5).any()
 
 
