@@ -3,8 +3,9 @@
 Of two lines that run beside each other, nearer than two pencil lines can, the better one is
 drawn. A faint one that runs from one drawn line to another is drawn with them, so that forms
 close. A short line that no other continues or meets, and that is no closed form, says nothing of a
-form: it is a tuft, a leaf or a spot of light. Nor does one that the reading does not have, and that
-is little better than what is left out, unless it goes on in others at both ends.
+form: it is a tuft, a leaf or a spot of light. Nor does one that the reading hardly has, and that
+is little better than what is left out, unless it goes on in others at both ends or encloses
+something with them.
 """
 
 from __future__ import annotations
@@ -27,16 +28,20 @@ _CLOSES, _CLOSING_MM, _CLOSES_MM, _BESIDE_MM, _CLOSING_ROUNDS, _BOTH = 0.4, 3.6,
 #: A line is drawn twice where so much of it runs beside a better one, and so parallel.
 _MOSTLY, _PARALLEL = 0.6, 0.85
 #: Beside a line that is so many times better, one is left out within this as well: a strand along
-#: hair, a rim of light, a shade along an edge. A draughtsman draws one of them (common practice).
-_ALONG_MM, _FAR_BETTER = 3.0, 4.0
+#: hair, a rim of light, a shade along an edge, a fold's other side. A draughtsman draws one of them
+#: (common practice). From this length on, in a large face, it is more likely to be an edge of
+#: something narrow, and needs a line that is better still.
+_ALONG_MM, _BETTER, _FAR_BETTER, _LONG_MM = 3.5, 3.0, 4.0, 30.0
 #: One point in so many is looked at, or in so many millimetres; and of what it may run along, one
 #: in these.
 _EVERY, _EVERY_MM, _OTHER_MM = 3, 1.2, 0.5
 #: A line says something by itself from the first length on; one that the reading is so sure of not
 #: being there, from the second; and one that it is surer of than this, as of a nostril, in any.
 _ALONE_MM, _UNREAD_ALONE_MM, _SURELY_NONE, _SURELY = 8.0, 16.0, 0.4, 0.7
-#: One that the reading has not says something from this length on, or if it is worth so much.
-_CRUMB_MM, _WORTHY, _HARDLY_READ = 12.0, 1.5, 0.35
+#: One that the reading hardly has says something from this length on, or if it is worth so much;
+#: or encloses something with others, if it is likelier than the second or worth more.
+_CRUMB_MM, _WORTHY, _HARDLY_READ = 14.0, 1.8, 0.7
+_HALF_READ, _HALF_WORTHY = 0.35, 1.5
 #: So does any line that stands out from what is around it as letters do from their ground.
 _PLAIN_SCORE = 45.0
 #: Two ends belong together within this distance, if they point at each other so well; an end meets
@@ -62,9 +67,9 @@ def doubled(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     better = rank[owner[two]] > rank[owner[one]]
     a, b = order[one], order[two]
     far = np.hypot(points.x[a] - points.x[b], points.y[a] - points.y[b])
-    # In a face lines are close to each other, and each is a feature.
-    far_better = value[owner[two]] > _FAR_BETTER * value[owner[one]]
-    far_better &= lines.face_mm[owner[one]] == 0
+    short = lines.length_mm < np.float32(_LONG_MM) * finer(lines.face_mm)
+    better_by = np.where(short, np.float32(_BETTER), np.float32(_FAR_BETTER))
+    far_better = value[owner[two]] > (better_by * value)[owner[one]]
     better &= (far < np.float32(APART_MM / pitch_mm)) | far_better
     cosine = points.across_x[a] * points.across_x[b] + points.across_y[a] * points.across_y[b]
     beside = np.zeros(len(order), bool)
@@ -89,7 +94,7 @@ def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
 
 
 def crumbs(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:
-    """Which lines are short and none of the reading's; fewer as texture is wanted.
+    """Which lines are short and hardly any of the reading's; fewer as texture is wanted.
 
     Where the reading knows nothing there are none, nor in faces and plain forms.
     """
@@ -99,7 +104,9 @@ def crumbs(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flag
     ends, (one, two) = _continuing(points, lines, pitch_mm)
     on = np.zeros(len(ends.line), bool)
     on[one[~short[ends.line[two]]]] = True
-    return np.asarray(short & (np.bincount(ends.line[on], minlength=len(short)) < _BOTH))
+    short &= np.bincount(ends.line[on], minlength=len(short)) < _BOTH
+    may_be = (lines.likely > np.float32(_HALF_READ)) | (lines.worth > np.float32(_HALF_WORTHY))
+    return np.asarray(short & ~(may_be & _enclosing(points, ends, pitch_mm, len(short))))
 
 
 def _without_texture(detail: float) -> float:
@@ -137,6 +144,17 @@ def connecting(points: Points, lines: Lines, kept: Flags, pitch_mm: float) -> Fl
 def _tufts(lines: Lines) -> Flags:
     """Lines of which the reading is sure that there is none, outside of faces."""
     return np.asarray((lines.beside > np.float32(_SURELY_NONE)) & (lines.face_mm == 0))
+
+
+def _enclosing(points: Points, ends: Ends, pitch_mm: float, count: int) -> Flags:
+    """Which of so many lines meet an end of a line with both of theirs, be it their own.
+
+    A ring does, and each of the two halves of a small form.
+    """
+    one, two = pairs_within(points, ends.point, ends.point, _MEETS_MM / pitch_mm)
+    met = np.zeros(len(ends.line), bool)
+    met[one[one != two]] = True
+    return np.asarray(np.bincount(ends.line[met], minlength=count) == _BOTH)
 
 
 def _continuing(points: Points, lines: Lines, pitch_mm: float) -> tuple[Ends, tuple[_Ints, _Ints]]:

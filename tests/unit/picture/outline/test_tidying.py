@@ -21,13 +21,32 @@ def test_both_sides_of_something_wider_stay_and_so_do_lines_that_cross() -> None
 
 
 def test_a_strand_along_a_far_better_line_is_left_out() -> None:
-    """Of hair, of light, of a shade; features of a face are each drawn, and so is texture."""
+    """Of hair, of light, of a shade, in a face as well; texture is drawn where it is wanted."""
     edge, strand = along((0, 0), (80, 0)), along((10, 2.5), (60, 2.5))
     worth = (9.0, 1.1)
     assert doubled(*lines_of(edge, strand, worth=worth), PITCH_MM, 0.5).tolist() == [False, True]
     assert not doubled(*lines_of(edge, strand, worth=worth), PITCH_MM, 0.75).any()
-    assert not doubled(*lines_of(edge, strand, worth=worth, face_mm=80.0), PITCH_MM, 0.5).any()
+    in_face = lines_of(edge, strand, worth=worth, face_mm=80.0)
+    assert doubled(*in_face, PITCH_MM, 0.5).tolist() == [False, True]
     assert not doubled(*lines_of(edge, along((10, 5), (60, 5)), worth=worth), PITCH_MM, 0.5).any()
+
+
+def test_a_longer_line_needs_a_better_one_beside_it_to_be_left_out() -> None:
+    """A fold's other side is short; a strap or a bar is long, and in a small face less so."""
+    edge, short, long = along((0, 0), (80, 0)), along((10, 3), (30, 3)), along((10, 3), (50, 3))
+    # Better by 3.4 and 3.5 times, as length counts by its root.
+    worth = (3.4, 2.0)
+    assert doubled(*lines_of(edge, short, worth=worth), PITCH_MM, 0.5).tolist() == [False, True]
+    assert not doubled(*lines_of(edge, long, worth=(5.0, 2.0)), PITCH_MM, 0.5).any()
+    in_small_face = lines_of(edge, short, worth=worth, face_mm=60.0)
+    assert not doubled(*in_small_face, PITCH_MM, 0.5).any()
+
+
+def test_two_lines_that_are_as_good_are_both_drawn() -> None:
+    """Lips, lids, the two sides of a stripe."""
+    sides = along((0, 0), (20, 0)), along((0, 2.5), (20, 2.5))
+    assert not doubled(*lines_of(*sides, worth=(2.2, 2.0)), PITCH_MM, 0.5).any()
+    assert not doubled(*lines_of(*sides, worth=(2.2, 2.0), face_mm=100.0), PITCH_MM, 0.5).any()
 
 
 def test_a_short_stroke_that_nothing_continues_is_left_out() -> None:
@@ -104,6 +123,22 @@ def test_what_is_worth_much_or_read_is_no_crumb() -> None:
     assert not crumbs(*lines_of(speck, worth=(2.5,)), PITCH_MM, 0.5).any()
     assert not crumbs(*lines_of(speck, worth=(1.3,), likely=0.8), PITCH_MM, 0.5).any()
     assert not crumbs(*lines_of(along((0, 0), (14, 0)), worth=(1.3,)), PITCH_MM, 0.5).any()
+
+
+def test_a_leaf_that_the_reading_half_has_is_a_crumb() -> None:
+    speck = along((20, 6), (28, 4))
+    assert crumbs(*lines_of(speck, worth=(1.7,), likely=0.6), PITCH_MM, 0.5).all()
+
+
+def test_halves_of_a_small_form_are_no_crumbs() -> None:
+    """A pin or a rosette, if the reading has it by half; the same lines apart are crumbs."""
+    upper, lower = along((20, 0), (29, 1)), along((20, 1.5), (29, 1.5))
+    form = lines_of(upper, lower, worth=(1.3, 1.3), likely=0.5)
+    assert not crumbs(*form, PITCH_MM, 0.5).any()
+    apart = lines_of(upper, along((20, 9), (29, 9)), worth=(1.3, 1.3), likely=0.5)
+    assert crumbs(*apart, PITCH_MM, 0.5).all()
+    unread = lines_of(upper, lower, worth=(1.3, 1.3), likely=0.2)
+    assert crumbs(*unread, PITCH_MM, 0.5).all()
 
 
 def test_a_short_part_between_two_lines_is_no_crumb() -> None:
