@@ -112,7 +112,7 @@ def lids(placed: PlacedReading, grey: Bytes, irises: tuple[Iris, ...]) -> tuple[
     hand = float(np.sign(np.linalg.det(placed.to_share[:, :2])))
     found: list[Lids] = []
     for pair in zip(irises[::2], irises[1::2], strict=True):
-        fits, both = zip(*(_fitted(placed, grey, iris, hand) for iris in pair), strict=True)
+        fits, both = zip(*(fitted(placed, grey, iris, hand) for iris in pair), strict=True)
         if min(fits) > _LEAST_FIT and max(fits) > _BETTER_FIT:
             found += both
     return tuple(found)
@@ -143,7 +143,7 @@ class _Around:
     lower: Floats
 
 
-def _fitted(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> tuple[float, Lids]:
+def fitted(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> tuple[float, Lids]:
     """How well the best template fits one eye, and it: coarsely first, then more finely."""
     sights = _sights(placed, grey, iris, hand)
     left = -np.linspace(*_CORNER, _CORNERS)
