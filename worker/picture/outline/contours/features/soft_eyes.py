@@ -26,12 +26,16 @@ from worker.picture.outline.points.sampled_picture import Bytes, PixelGrid
 _RADIUS = 11.8 / 2 / 63
 #: How far from an eye's place its iris may be, across and down, in parts of what eyes are apart;
 #: how far both may differ in that; and how many places are tried each way.
-_ACROSS, _DOWN, _ALIKE_ACROSS, _ALIKE_DOWN, _STEPS = 0.19, 0.14, 0.095, 0.075, 25
+_ACROSS, _DOWN, _ALIKE_ACROSS, _ALIKE_DOWN, _STEPS = 0.19, 0.14, 0.095, 0.075, 17
 #: It is sought again so far from the middle between lids, in radii; and how far down that is.
 _AGAIN_ACROSS, _AGAIN_DOWN, _AGAIN, _LOWER = 0.8, 0.4, 13, 0.55
+#: An eye reaches so far to either side, in the same parts.
+_EYE = 0.35
 #: Levels that the fainter and the other iris are darker than beside them, at least; and how well
 #: the worse and the other template of lids fit.
 _LEAST_STEP, _OTHER_STEP, _LEAST_FIT, _OTHER_FIT = 18.0, 25.0, 0.7, 0.8
+#: Where at first the darker one is so little so, as behind dark glasses, nothing is sought further.
+_AT_FIRST = 15.0
 
 
 def soft_eyes(
@@ -63,13 +67,16 @@ def _whole(frame: FaceFrame, grey: Bytes) -> bool:
     """Whether both eyes are wholly in the picture."""
     (rows, columns), half = grey.shape, frame.apart / 2
     x, y = frame.on_grid(np.array((-half, half)), np.zeros(2)).T
-    far = half * frame.side
+    far = _EYE * frame.apart * frame.side
     return bool(min(x.min(), y.min()) > far and x.max() < columns - far and y.max() < rows - far)
 
 
 def _pair(placed: PlacedReading, frame: FaceFrame, grey: Bytes) -> list[Lids]:
     """Those of one face, if all is seen."""
-    first = [fitted(placed, grey, iris, frame.hand)[1] for iris in _faint(frame, grey)]
+    faint = _faint(frame, grey)
+    if max(iris.step for iris in faint) < _AT_FIRST:
+        return []
+    first = [fitted(placed, grey, iris, frame.hand)[1] for iris in faint]
     irises = [_again(frame, lids, grey) for lids in first]
     fits, both = zip(*(fitted(placed, grey, iris, frame.hand) for iris in irises), strict=True)
     steps = [iris.step for iris in irises]
