@@ -17,7 +17,7 @@ from worker.picture.outline.contours.features.irises import (
     Iris,
     sides_at,
 )
-from worker.picture.outline.contours.features.lids import Lids, fitted
+from worker.picture.outline.contours.features.lids import Lids, fitted, fitted_alike
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.sampled_picture import Bytes, PixelGrid
 
@@ -78,10 +78,10 @@ def _pair(placed: PlacedReading, frame: FaceFrame, grey: Bytes) -> list[Lids]:
         return []
     first = [fitted(placed, grey, iris, frame.hand)[1] for iris in faint]
     irises = [_again(frame, lids, grey) for lids in first]
-    fits, both = zip(*(fitted(placed, grey, iris, frame.hand) for iris in irises), strict=True)
+    fits, both = fitted_alike(placed, grey, irises, frame.hand)
     steps = [iris.step for iris in irises]
     seen = min(steps) > _LEAST_STEP and max(steps) > _OTHER_STEP
-    return list(both) if seen and min(fits) > _LEAST_FIT and max(fits) > _OTHER_FIT else []
+    return both if seen and min(fits) > _LEAST_FIT and max(fits) > _OTHER_FIT else []
 
 
 def _faint(frame: FaceFrame, grey: Bytes) -> list[Iris]:
