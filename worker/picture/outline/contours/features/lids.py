@@ -134,10 +134,11 @@ def fitted_alike(
     Either is fitted alone, and then as what is in the mirror of the other; the pair counts that
     fits better on the whole.
     """
-    alone = [fitted(placed, grey, iris, hand) for iris in pair]
+    sights = [_sights(placed, grey, iris, hand) for iris in pair]
+    alone = [_fitted(sight, iris, hand) for sight, iris in zip(sights, pair, strict=True)]
     like = [
-        fitted(placed, grey, iris, hand, _mirrored(other))
-        for iris, (_, other) in zip(pair, alone[::-1], strict=True)
+        _fitted(replace(sight, like=_mirrored(other)), iris, hand)
+        for sight, iris, (_, other) in zip(sights, pair, alone[::-1], strict=True)
     ]
     pairs = (alone[0], like[1]), (like[0], alone[1])
     best = max(pairs, key=lambda one: one[0][0] + one[1][0])
@@ -180,19 +181,13 @@ class _Around:
     like: Shape | None = None
 
 
-def fitted(
-    placed: PlacedReading, grey: Bytes, iris: Iris, hand: float, like: Shape | None = None
-) -> tuple[float, Lids]:
-    """How well the best template fits one eye, and it: coarsely first, then more finely.
+def fitted(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> tuple[float, Lids]:
+    """How well the best template fits one eye, and it."""
+    return _fitted(_sights(placed, grey, iris, hand), iris, hand)
 
-    Args:
-        placed: The reading.
-        grey: The picture on its grid.
-        iris: Between the lids.
-        hand: As `Lids` has it.
-        like: What it is expected to be like.
-    """
-    sights = replace(_sights(placed, grey, iris, hand), like=like)
+
+def _fitted(sights: _Around, iris: Iris, hand: float) -> tuple[float, Lids]:
+    """The same: coarsely first, then more finely."""
     left = -np.linspace(*_CORNER, _CORNERS)
     down, arches = np.linspace(*_CORNER_DOWN, _CORNERS_DOWN), np.linspace(*_ARCH, _ARCHES)
     fit, best = _best(sights, (left, -left), (down, down), (arches, arches), (0.0,))

@@ -78,10 +78,11 @@ def _pair(placed: PlacedReading, frame: FaceFrame, grey: Bytes) -> list[Lids]:
         return []
     first = [fitted(placed, grey, iris, frame.hand)[1] for iris in faint]
     irises = [_again(frame, lids, grey) for lids in first]
-    fits, both = fitted_alike(placed, grey, irises, frame.hand)
     steps = [iris.step for iris in irises]
-    seen = min(steps) > _LEAST_STEP and max(steps) > _OTHER_STEP
-    return both if seen and min(fits) > _LEAST_FIT and max(fits) > _OTHER_FIT else []
+    if min(steps) < _LEAST_STEP or max(steps) < _OTHER_STEP:
+        return []
+    fits, both = fitted_alike(placed, grey, irises, frame.hand)
+    return both if min(fits) > _LEAST_FIT and max(fits) > _OTHER_FIT else []
 
 
 def _faint(frame: FaceFrame, grey: Bytes) -> list[Iris]:
