@@ -42,10 +42,9 @@ _LEAST_LONG, _LEAST_WORTH = 0.13, 280.0
 _STEEPEST = 2
 #: Edges are fair: waves of so many samples are smoothed.
 _FAIR = 40.0
-#: In samples, how far its round inner end and its pointed outer one go on.
-_ROUND, _POINTED = 1.5, 2.0
-#: Places of either end.
-_END = 5
+#: Its inner end is round over so much of its thickness; its tail, of so much of its length, runs
+#: out to a point, by this power of how far it is from there.
+_ROUND, _TAIL, _THINS = 0.6, 0.45, 0.8
 #: The socket reaches so far beyond a brow's inner and outer end, and to so far below the eyes.
 _INWARDS, _OUTWARDS, _BAGS = 0.04, 0.09, 0.12
 #: What lies so near, in sides, is the brow's.
@@ -69,19 +68,18 @@ class Brow:
 
     def line(self) -> Doubles:
         """Its outline on the grid, closed: (places, 2)."""
-        step = self.across[-1] - self.across[-2]
-        half, middle = (self.lower - self.upper) / 2, (self.lower + self.upper) / 2
-        # Beyond its last places it goes on round at the inner end, and in a point at the outer.
-        turn = np.linspace(-np.pi / 2, np.pi / 2, _END + 2)[1:-1]
-        inner = (self.across[0] - _ROUND * step * np.cos(turn), middle[0] - half[0] * np.sin(turn))
-        tip = np.linspace(1, -1, 2 * _END + 1)[1:-1]
-        outer = (
-            self.across[-1] + _POINTED * step * (1 - np.abs(tip)),
-            middle[-1] - half[-1] * tip,
-        )
-        across = np.concatenate((self.across, outer[0], self.across[::-1], inner[0]))
-        down = np.concatenate((self.upper, outer[1], self.lower[::-1], inner[1]))
-        return self.frame.on_grid(np.append(across, across[0]), np.append(down, down[0]))
+        middle = (self.lower + self.upper) / 2
+        half = (self.lower - self.upper) / 2 * self._left_over()
+        upper, lower = middle - half, middle + half
+        across = np.concatenate((self.across, self.across[-2::-1]))
+        return self.frame.on_grid(across, np.concatenate((upper, lower[-2::-1])))
+
+    def _left_over(self) -> Doubles:
+        """What is left of its thickness: round at the inner end, running out at the outer."""
+        off = np.abs(self.across - self.across[0])
+        inner = np.minimum(off / (_ROUND * (self.lower - self.upper).max()), 1)
+        tail = np.minimum((off[-1] - off) / (_TAIL * off[-1]), 1)
+        return np.asarray(np.sqrt(1 - (1 - inner) ** 2) * np.sin(np.pi / 2 * tail) ** _THINS)
 
     def covers(self, across: Doubles, down: Doubles) -> npt.NDArray[np.bool_]:
         """Which places of the frame are in it or near it."""

@@ -13,6 +13,7 @@ from worker.picture.outline.contours.features.irises import Iris, inside, irises
 from worker.picture.outline.contours.features.lids import Lids, around, lids
 from worker.picture.outline.contours.features.mouths import Mouth, mouths
 from worker.picture.outline.contours.features.noses import Nose, noses
+from worker.picture.outline.contours.features.soft_eyes import soft_eyes
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import SampledPicture
@@ -101,12 +102,14 @@ def face_features(placed: PlacedReading, sampled: SampledPicture) -> FaceFeature
     """
     if not placed.reading.faces:
         return FaceFeatures()
-    circles = irises(placed, sampled.grey, sampled.grid)
+    clear = irises(placed, sampled.grey, sampled.grid)
+    soft = soft_eyes(placed, face_frames(placed, clear), clear, sampled.grey, sampled.grid)
+    circles = clear + tuple(one.iris for one in soft)
     frames = face_frames(placed, circles)
     return FaceFeatures(
         frames=frames,
         irises=circles,
-        lids=lids(placed, sampled.grey, circles),
+        lids=lids(placed, sampled.grey, clear) + soft,
         brows=brows(placed, frames, sampled),
         mouths=mouths(frames, sampled),
         noses=noses(frames, sampled.grey),

@@ -38,7 +38,7 @@ _LEAST_STEP, _EVENLY, _MOSTLY = 25.0, 0.2, 0.66
 #: circle's size counts beside its step.
 _ALIKE_ACROSS, _ALIKE_DOWN, _LARGER = 0.22, 0.12, 0.35
 #: An iris that is printed smaller than this is left to its edges.
-_LEAST_MM = 1.6
+LEAST_MM = 1.6
 
 #: A circle is seen where it steps at least this part of what its sides do.
 SEEN = 0.35
@@ -80,9 +80,9 @@ def irises(placed: PlacedReading, grey: Bytes, grid: PixelGrid) -> tuple[Iris, .
     found: list[Iris] = []
     for face in placed.reading.faces:
         eyes = eyes_of(placed, face)
-        if _whole(eyes, grey) and eyes[0].width * _MOST_RADIUS * grid.pitch_mm >= _LEAST_MM:
+        if _whole(eyes, grey) and eyes[0].width * _MOST_RADIUS * grid.pitch_mm >= LEAST_MM:
             found += _pair(grey, eyes)
-    return tuple(iris for iris in found if iris.radius * grid.pitch_mm >= _LEAST_MM)
+    return tuple(iris for iris in found if iris.radius * grid.pitch_mm >= LEAST_MM)
 
 
 def inside(found: tuple[Iris, ...], x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
@@ -167,7 +167,7 @@ def _best(grey: Bytes, eye: Eye, radius: float) -> tuple[float, Doubles]:
         steps = np.linspace(-1, 1, _STEPS)
         down, across = np.meshgrid(steps * spread[1], steps * spread[0], indexing="ij")
         middles = centre + turned(across.ravel(), down.ravel(), eye.level)
-        score = _sides(grey, middles, radius, eye.level).mean(axis=2).min(axis=1)
+        score = sides_at(grey, middles, radius, eye.level).mean(axis=2).min(axis=1)
         at = int(score.argmax())
         if score[at] > best[0]:
             best = (float(score[at]), middles[at])
@@ -177,7 +177,7 @@ def _best(grey: Bytes, eye: Eye, radius: float) -> tuple[float, Doubles]:
 
 def _iris(grey: Bytes, middle: Doubles, radius: float, level: float) -> Iris | None:
     """The circle, if both of its sides step clearly."""
-    sides = _sides(grey, middle[None], radius, level)[0]
+    sides = sides_at(grey, middle[None], radius, level)[0]
     mean = sides.mean(axis=1, keepdims=True)
     if (mean < _LEAST_STEP).any() or ((sides > _EVENLY * mean).mean(axis=1) < _MOSTLY).any():
         return None
@@ -205,7 +205,7 @@ def turned(across: Doubles, down: Doubles, level: float) -> Doubles:
     return np.stack((cosine * across - sine * down, sine * across + cosine * down), axis=-1)
 
 
-def _sides(grey: Bytes, middles: Doubles, radius: float, level: float) -> Doubles:
+def sides_at(grey: Bytes, middles: Doubles, radius: float, level: float) -> Doubles:
     """Steps from inside to outside at either side: (middles, 2, samples) in levels."""
     half = np.radians(np.linspace(-_SIDE_DEG, _SIDE_DEG, _SAMPLES))
     angles = np.stack((half + np.pi, half))

@@ -5,12 +5,14 @@ either lid (common practice). So the two are sought together, as a deformable te
 Hallinan and Cohen, "Feature extraction from faces using deformable templates", International
 Journal of Computer Vision 8, 1992; from memory): curves between two corners around an iris that
 was found, which lie best where it is darker than above and below, and along the rim of what the
-reading has of the eye. They are used for lines and kept nowhere.
+reading has of the eye. Both eyes of a face are alike as a rule, so one
+of them is fitted to be near the mirror of the other. They are used for lines and kept nowhere.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -45,12 +47,18 @@ _LEAST_RANGE, _LOW, _HIGH = 20.0, 10, 90
 _WIDE, _WIDE_COUNTS, _MIDDLE_COUNTS, _LEVEL_COUNTS = 5.4, 0.03, 0.08, 0.12
 #: Where lids lie above and below an iris' middle as a rule, and how much it counts if they do not.
 _UPPER, _UNDER, _OPEN_COUNTS = (-1.25, -0.1), (0.5, 1.15), 0.5
+#: How much it counts that a corner or an arch is not as the other eye has it.
+_LIKE_COUNTS = 0.3
 #: Templates that fit less well than these are none: the one of two eyes, and the better one.
 _LEAST_FIT, _BETTER_FIT = 0.8, 1.0
 #: What lies so far above and below lids, and beside corners, is theirs.
 _ABOVE, _UNDERNEATH, _ASIDE = 0.5, 0.4, 0.3
 #: Places of each curve that is drawn.
 _DRAWN = 33
+
+
+#: Of lids: how far down the left and the right corner are, and the arches of both lids.
+Shape = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,10 +120,34 @@ def lids(placed: PlacedReading, grey: Bytes, irises: tuple[Iris, ...]) -> tuple[
     hand = float(np.sign(np.linalg.det(placed.to_share[:, :2])))
     found: list[Lids] = []
     for pair in zip(irises[::2], irises[1::2], strict=True):
-        fits, both = zip(*(_fitted(placed, grey, iris, hand) for iris in pair), strict=True)
+        fits, both = fitted_alike(placed, grey, pair, hand)
         if min(fits) > _LEAST_FIT and max(fits) > _BETTER_FIT:
             found += both
     return tuple(found)
+
+
+def fitted_alike(
+    placed: PlacedReading, grey: Bytes, pair: Sequence[Iris], hand: float
+) -> tuple[list[float], list[Lids]]:
+    """How well the best template fits each of two eyes, and both.
+
+    Either is fitted alone, and then as what is in the mirror of the other; the pair counts that
+    fits better on the whole.
+    """
+    sights = [_sights(placed, grey, iris, hand) for iris in pair]
+    alone = [_fitted(sight, iris, hand) for sight, iris in zip(sights, pair, strict=True)]
+    like = [
+        _fitted(replace(sight, like=_mirrored(other)), iris, hand)
+        for sight, iris, (_, other) in zip(sights, pair, alone[::-1], strict=True)
+    ]
+    pairs = (alone[0], like[1]), (like[0], alone[1])
+    best = max(pairs, key=lambda one: one[0][0] + one[1][0])
+    return [fit for fit, _ in best], [one for _, one in best]
+
+
+def _mirrored(one: Lids) -> Shape:
+    """What the other eye is like as a rule: how far down both corners are, and both arches."""
+    return one.right[1], one.left[1], one.upper[0], one.lower[0]
 
 
 def around(found: tuple[Lids, ...], x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
@@ -137,15 +169,25 @@ def _arched(share: Doubles, height: Doubles | float, skew: Doubles | float) -> D
 
 @dataclass(frozen=True, kw_only=True)
 class _Around:
-    """How well lids would lie at each place around an iris; (rows, columns)."""
+    """How well lids would lie at each place around an iris; (rows, columns).
+
+    Attributes:
+        upper, lower: For either lid.
+        like: What both are expected to be like.
+    """
 
     upper: Floats
     lower: Floats
+    like: Shape | None = None
 
 
-def _fitted(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> tuple[float, Lids]:
-    """How well the best template fits one eye, and it: coarsely first, then more finely."""
-    sights = _sights(placed, grey, iris, hand)
+def fitted(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> tuple[float, Lids]:
+    """How well the best template fits one eye, and it."""
+    return _fitted(_sights(placed, grey, iris, hand), iris, hand)
+
+
+def _fitted(sights: _Around, iris: Iris, hand: float) -> tuple[float, Lids]:
+    """The same: coarsely first, then more finely."""
     left = -np.linspace(*_CORNER, _CORNERS)
     down, arches = np.linspace(*_CORNER_DOWN, _CORNERS_DOWN), np.linspace(*_ARCH, _ARCHES)
     fit, best = _best(sights, (left, -left), (down, down), (arches, arches), (0.0,))
@@ -211,7 +253,11 @@ _Pair = tuple[Doubles, Doubles]
 
 
 def _best(
-    sights: _Around, sides: _Pair, downs: _Pair, arches: _Pair, skews: tuple[float, ...]
+    sights: _Around,
+    sides: _Pair,
+    downs: _Pair,
+    arches: _Pair,
+    skews: tuple[float, ...],
 ) -> tuple[float, tuple[float, ...]]:
     """The best of all templates of these measures, and how well it fits.
 
@@ -228,6 +274,14 @@ def _best(
     upper_down, lower_down = chords[:, None] - bent[0], chords[:, None] + bent[1]
     upper_row, lower_row = _rows(upper_down), _rows(lower_down)
     uneven = _LEVEL_COUNTS * ((right_down - left_down) / 2) ** 2
+    unlike = [np.zeros(1), np.zeros(1)]
+    if sights.like is not None:
+        unlike = [
+            _LIKE_COUNTS * (np.tile(heights, len(skews)) - one) ** 2
+            for heights, one in zip(arches, sights.like[2:], strict=True)
+        ]
+        downs_off = left_down - sights.like[0], right_down - sights.like[1]
+        uneven = uneven + _LIKE_COUNTS * (downs_off[0] ** 2 + downs_off[1] ** 2)
     found: tuple[float, tuple[float, ...]] = (-np.inf, ())
     for left in sides[0].tolist():
         for right in sides[1].tolist():
@@ -235,9 +289,9 @@ def _best(
             column = np.rint((across + _ACROSS) / _STEP).astype(np.int64)
             middle = int(np.abs(across).argmin())
             upper = sights.upper[upper_row, column].mean(axis=2)
-            upper = upper - _OPEN_COUNTS * _outside(upper_down[..., middle], _UPPER)
+            upper = upper - _OPEN_COUNTS * _outside(upper_down[..., middle], _UPPER) - unlike[0]
             lower = sights.lower[lower_row, column].mean(axis=2)
-            lower = lower - _OPEN_COUNTS * _outside(lower_down[..., middle], _UNDER)
+            lower = lower - _OPEN_COUNTS * _outside(lower_down[..., middle], _UNDER) - unlike[1]
             fits = upper.max(axis=1) + _LOWER * lower.max(axis=1) - uneven
             at = int(fits.argmax())
             fit = float(fits[at]) - _WIDE_COUNTS * (right - left - _WIDE) ** 2

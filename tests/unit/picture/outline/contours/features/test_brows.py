@@ -20,7 +20,7 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     painted,
     turned_round,
 )
-from tests.unit.picture.outline.contours.test_contour_lines import placed, places_of_grid
+from tests.unit.picture.outline.contours.test_contour_lines import Floats, placed, places_of_grid
 from worker.picture.outline.contours.features.brows import Brow, brows
 from worker.picture.outline.contours.features.face_frames import face_frames
 from worker.picture.outline.points.sampled_picture import SampledPicture
@@ -60,6 +60,27 @@ def test_a_brow_is_one_closed_line() -> None:
         across, down = in_mm(line)
         upper, lower = brow_edges(np.abs(across))
         assert ((down > upper - 0.9) & (down < lower + 0.9)).all()
+
+
+def test_a_brow_is_round_at_its_inner_end_and_runs_out_at_the_outer() -> None:
+    """A tail comes to a point (common practice); between the ends it is as thick as painted."""
+    for one in found_in(painted()):
+        across, down = in_mm(one.line())
+        out = np.abs(across)
+        there = len(out) // 2 + 1
+
+        def thick(at: float, out: Floats = out, down: Floats = down, there: int = there) -> float:
+            upper = np.interp(at, out[:there], down[:there])
+            return float(np.interp(at, out[: there - 2 : -1], down[: there - 2 : -1]) - upper)
+
+        for at in (10.0, 13.0, 16.0):
+            upper, lower = brow_edges(np.array([at]))
+            assert thick(at) == pytest.approx(float(lower[0] - upper[0]), abs=0.5)
+        assert thick(out.min() + 0.3) > 1.0
+        assert thick(out.max() - 1.0) < 0.4
+        # It never grows on its way out.
+        ways = [thick(at) for at in np.linspace(18, out.max() - 0.1, 9)]
+        assert (np.diff(ways) < 0).all()
 
 
 def test_what_is_in_it_and_near_it_is_the_brow() -> None:

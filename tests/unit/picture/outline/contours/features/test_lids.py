@@ -20,7 +20,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_map,
 )
 from worker.picture.outline.contours.features.irises import irises
-from worker.picture.outline.contours.features.lids import Lids, around, lids
+from worker.picture.outline.contours.features.lids import Lids, around, fitted, fitted_alike, lids
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.eye_lines import eye_lines
 from worker.spec.reading import Reading
@@ -85,6 +85,24 @@ def test_both_lids_are_found_where_they_are() -> None:
         assert off_mm(one, at) < 0.8
         corners = one.lines()[0][[0, -1]] * 0.25 - at
         assert np.abs(np.abs(corners[:, 0]) - HALF).max() < 2.0
+
+
+def test_both_eyes_are_alike() -> None:
+    """Below one of them a fold is darker than its lower lid, which is not seen."""
+    grey, reading = seen()
+    x, y = places_of_grid()
+    across, down = x - MIDDLES[1][0], y - MIDDLES[1][1]
+    wide = np.abs(across) < HALF
+    below = wide & (down > 0) & (down < 9) & (np.hypot(across, down) > RADIUS)
+    folded = np.where(below, 160.0, shaded(x, y))
+    folded = np.where(wide & (np.abs(down - lid(across, LOWER) - 3.0) < 0.7), 40.0, folded)
+    spoilt = np.where(x > 75, np.rint(gaussian_filter(folded, 1.0)), grey).astype(np.uint8)
+    laid = placed(replace(reading, contour=np.zeros_like(reading.contour)))
+    circles = irises(laid, spoilt, GRID)
+    alone = fitted(laid, spoilt, circles[1], 1.0)[1]
+    assert off_mm(alone, MIDDLES[1]) > 1.8
+    for one, at in zip(fitted_alike(laid, spoilt, circles, 1.0)[1], MIDDLES, strict=True):
+        assert off_mm(one, at) < 1.2
 
 
 def test_in_a_mirrored_picture_lids_are_mirrored() -> None:
