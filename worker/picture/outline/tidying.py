@@ -32,6 +32,8 @@ _MOSTLY, _PARALLEL = 0.6, 0.85
 #: (common practice). From this length on, in a large face, it is more likely to be an edge of
 #: something narrow, and needs a line that is better still.
 _ALONG_MM, _BETTER, _FAR_BETTER, _LONG_MM = 3.5, 3.0, 4.0, 30.0
+#: In a face a line bounds something from so many levels on.
+_BOUNDS_LEVELS = 8.0
 #: One point in so many is looked at, or in so many millimetres; and of what it may run along, one
 #: in these.
 _EVERY, _EVERY_MM, _OTHER_MM = 3, 1.2, 0.5
@@ -70,6 +72,9 @@ def doubled(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     short = lines.length_mm < np.float32(_LONG_MM) * finer(lines.face_mm)
     better_by = np.where(short, np.float32(_BETTER), np.float32(_FAR_BETTER))
     far_better = value[owner[two]] > (better_by * value)[owner[one]]
+    # What bounds a head or a part of it stays, however near a better line is.
+    bounds = (lines.face_mm > 0) & (lines.bounded > np.float32(_BOUNDS_LEVELS))
+    far_better &= ~bounds[owner[one]]
     better &= (far < np.float32(APART_MM / pitch_mm)) | far_better
     cosine = points.across_x[a] * points.across_x[b] + points.across_y[a] * points.across_y[b]
     beside = np.zeros(len(order), bool)
