@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.contours.features.irises import SEEN, Doubles, Iris, steps_at, turned
-from worker.picture.outline.contours.features.lids import Lids
+from worker.picture.outline.contours.features.lid_shapes import Lids
 from worker.picture.outline.points.sampled_picture import Bytes, PixelGrid
 from worker.picture.outline.polylines import Polylines
 from worker.spec.strokes import INNER, PLAIN

@@ -12,7 +12,7 @@ from worker.picture.outline.contours.feature_cover import places_replaced, point
 from worker.picture.outline.contours.features.brows import brows
 from worker.picture.outline.contours.features.face_features import FaceFeatures
 from worker.picture.outline.contours.features.irises import Iris
-from worker.picture.outline.contours.features.lids import Lids
+from worker.picture.outline.contours.features.lid_shapes import Lids
 from worker.picture.outline.contours.features.mouths import mouths
 from worker.picture.outline.contours.ridge_places import Places
 from worker.picture.outline.points.edge_points import EDGE, Points

@@ -10,7 +10,8 @@ import numpy.typing as npt
 from worker.picture.outline.contours.features.brows import Brow, brows
 from worker.picture.outline.contours.features.face_frames import FaceFrame, face_frames
 from worker.picture.outline.contours.features.irises import Iris, inside, irises, turned
-from worker.picture.outline.contours.features.lids import Lids, around, lids
+from worker.picture.outline.contours.features.lid_shapes import Lids, around
+from worker.picture.outline.contours.features.lids import lids
 from worker.picture.outline.contours.features.mouths import Mouth, mouths
 from worker.picture.outline.contours.features.noses import Nose, noses
 from worker.picture.outline.contours.features.soft_eyes import soft_eyes

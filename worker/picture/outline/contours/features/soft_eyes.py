@@ -17,7 +17,8 @@ from worker.picture.outline.contours.features.irises import (
     Iris,
     sides_at,
 )
-from worker.picture.outline.contours.features.lids import Lids, fitted, fitted_alike
+from worker.picture.outline.contours.features.lid_shapes import Lids
+from worker.picture.outline.contours.features.lids import fitted, fitted_alike
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.sampled_picture import Bytes, PixelGrid
 

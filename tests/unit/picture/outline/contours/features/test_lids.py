@@ -20,7 +20,8 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_map,
 )
 from worker.picture.outline.contours.features.irises import irises
-from worker.picture.outline.contours.features.lids import Lids, around, fitted, fitted_alike, lids
+from worker.picture.outline.contours.features.lid_shapes import Lids, around
+from worker.picture.outline.contours.features.lids import fitted, fitted_alike, lids
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.eye_lines import eye_lines
 from worker.spec.reading import Reading

@@ -19,7 +19,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
 from worker.picture.outline.contours.features.face_features import face_features
 from worker.picture.outline.contours.features.face_frames import face_frames
 from worker.picture.outline.contours.features.irises import Iris, irises
-from worker.picture.outline.contours.features.lids import Lids
+from worker.picture.outline.contours.features.lid_shapes import Lids
 from worker.picture.outline.contours.features.soft_eyes import soft_eyes
 from worker.picture.outline.points.sampled_picture import SampledPicture
 
