@@ -18,8 +18,8 @@ from pathlib import Path
 import numpy as np
 import torch
 import torch.nn.functional as F  # noqa: N812 - the library's own short name.
-from net import MAPS, ContourNet, Stored, loaded, stored
-from painters import Painters
+from net import ContourNet, Stored, loaded, stored
+from painters import PLANES, Painters
 from PIL import Image
 from scenes import SIDE_PX, scenes
 from textures import Bank
@@ -80,7 +80,7 @@ def empty_pool() -> Pool:
     return Pool(
         tuple(
             torch.zeros(KEPT * BATCH, planes, SIDE_PX, SIDE_PX, device=DEVICE, dtype=torch.bfloat16)
-            for planes in (3, MAPS - 1, MAPS - 1)
+            for planes in PLANES
         )
     )
 

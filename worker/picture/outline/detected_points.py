@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.contours.features.noses import Nose
 from worker.picture.outline.contours.placed_reading import PlacedReading
-from worker.picture.outline.eye_lines import EyeLines
+from worker.picture.outline.feature_lines.eye_lines import FeatureLines
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.linking import Ids
@@ -47,7 +47,7 @@ class DetectedPoints:
         artefacts: What is in the picture and not in the scene.
         shadows: Edges of shadows, if they are wanted.
         beside: 1 in a face beside features that are drawn as such, 0 elsewhere.
-        eyes: Lines of irises and lids that are seen, of brows and mouths.
+        features: Lines of irises and lids that are seen, of brows and mouths.
         noses: Those whose line is seen, and drawn where no other has it.
     """
 
@@ -61,5 +61,5 @@ class DetectedPoints:
     artefacts: Artefacts
     beside: Floats | None = None
     shadows: Polylines | None = None
-    eyes: EyeLines | None = None
+    features: FeatureLines | None = None
     noses: tuple[Nose, ...] = ()

@@ -23,11 +23,11 @@ from worker.picture.outline.contours.placed_reading import PlacedReading, placed
 from worker.picture.outline.contours.plain_forms import plain_forms
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
-from worker.picture.outline.eye_lines import as_lines
-from worker.picture.outline.face_lines import face_lines
 from worker.picture.outline.fairing.fairing import faired
+from worker.picture.outline.feature_lines.eye_lines import as_lines
+from worker.picture.outline.feature_lines.face_lines import face_lines
+from worker.picture.outline.feature_lines.nose_lines import missing_noses
 from worker.picture.outline.judging import faintest
-from worker.picture.outline.nose_lines import missing_noses
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
 from worker.picture.outline.points.edge_points import (
@@ -142,7 +142,11 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     lines = faired(ruled, known_mm(detected, chains), stays)
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
-    more = [(detected.eyes.lines, detected.eyes.weight)] if detected.eyes is not None else []
+    more = (
+        [(detected.features.lines, detected.features.weight)]
+        if detected.features is not None
+        else []
+    )
     if noses:
         below = as_lines([(nose.line(), PLAIN) for nose in noses], grid)
         more.append((below.lines, below.weight))
@@ -237,7 +241,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
             None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
         ),
         noses=features.noses,
-        eyes=face_lines(features, sampled.grey, sampled.grid),
+        features=face_lines(features, sampled.grey, sampled.grid),
     )
 
 

@@ -15,7 +15,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     reading,
 )
 from worker.picture.outline.contours.features.irises import Iris, inside, irises
-from worker.picture.outline.eye_lines import eye_lines
+from worker.picture.outline.feature_lines.eye_lines import eye_lines
 from worker.spec.reading import Face, Reading
 from worker.spec.spec import Area
 

@@ -23,7 +23,7 @@ from worker.picture.outline.contours.features.irises import irises
 from worker.picture.outline.contours.features.lid_shapes import Lids, around
 from worker.picture.outline.contours.features.lids import fitted, fitted_alike, lids
 from worker.picture.outline.contours.placed_reading import PlacedReading
-from worker.picture.outline.eye_lines import eye_lines
+from worker.picture.outline.feature_lines.eye_lines import eye_lines
 from worker.spec.reading import Reading
 from worker.spec.strokes import INNER, PLAIN
 

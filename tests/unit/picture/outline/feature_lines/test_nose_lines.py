@@ -13,7 +13,7 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     painted,
 )
 from worker.picture.outline.contours.features.noses import noses
-from worker.picture.outline.nose_lines import missing_noses
+from worker.picture.outline.feature_lines.nose_lines import missing_noses
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import EDGE, Points
 

@@ -31,7 +31,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
 )
 from worker.picture.outline.contours.features.face_features import face_features
 from worker.picture.outline.detected_points import Artefacts
-from worker.picture.outline.face_lines import face_lines
+from worker.picture.outline.feature_lines.face_lines import face_lines
 from worker.picture.outline.pipeline import find_points, strokes_of
 from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.spec.reading import Reading

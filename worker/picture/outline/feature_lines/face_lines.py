@@ -12,13 +12,13 @@ from worker.picture.outline.contours.features.brows import Brow
 from worker.picture.outline.contours.features.face_features import FaceFeatures
 from worker.picture.outline.contours.features.irises import Doubles
 from worker.picture.outline.contours.features.mouths import Mouth
-from worker.picture.outline.eye_lines import EyeLines, as_lines, eye_lines
+from worker.picture.outline.feature_lines.eye_lines import FeatureLines, as_lines, eye_lines
 from worker.picture.outline.points.sampled_picture import Bytes, PixelGrid
 from worker.picture.outline.polylines import joined_lines
 from worker.spec.strokes import INNER, PLAIN
 
 
-def face_lines(features: FaceFeatures, grey: Bytes, grid: PixelGrid) -> EyeLines:
+def face_lines(features: FaceFeatures, grey: Bytes, grid: PixelGrid) -> FeatureLines:
     """All lines of features.
 
     Args:
@@ -36,7 +36,7 @@ def face_lines(features: FaceFeatures, grey: Bytes, grid: PixelGrid) -> EyeLines
         drawn += [(line, INNER) for line, seen in zip(outer, thick, strict=True) if seen]
     eyes = eye_lines(features.irises, features.lids, grey, grid)
     rest = as_lines(drawn, grid)
-    return EyeLines(
+    return FeatureLines(
         lines=joined_lines(eyes.lines, rest.lines),
         weight=np.concatenate((eyes.weight, rest.weight)),
     )

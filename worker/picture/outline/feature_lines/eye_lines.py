@@ -19,13 +19,13 @@ _AROUND, _MEAN_OF, _LEAST_ARC = 96, 7, 9
 
 
 @dataclass(frozen=True, kw_only=True)
-class EyeLines:
-    """Lines of eyes.
+class FeatureLines:
+    """Lines of features.
 
     Attributes:
         lines: In mm of the picture.
-        weight: (lines,) the upper lid, which has the lashes, and the iris weigh more than the
-            lower lid.
+        weight: (lines,) of each; the upper lid, which has the lashes, and the iris weigh more
+            than the lower lid.
     """
 
     lines: Polylines
@@ -34,7 +34,7 @@ class EyeLines:
 
 def eye_lines(
     irises: tuple[Iris, ...], lids: tuple[Lids, ...], grey: Bytes, grid: PixelGrid
-) -> EyeLines:
+) -> FeatureLines:
     """Irises and lids as they are drawn.
 
     Args:
@@ -54,7 +54,7 @@ def eye_lines(
     return as_lines(drawn, grid)
 
 
-def as_lines(drawn: list[tuple[Doubles, int]], grid: PixelGrid) -> EyeLines:
+def as_lines(drawn: list[tuple[Doubles, int]], grid: PixelGrid) -> FeatureLines:
     """Lines of places of a grid with their weights, in mm."""
     places = np.concatenate([np.zeros((0, 2)), *(line for line, _ in drawn)])
     lines = Polylines(
@@ -62,7 +62,7 @@ def as_lines(drawn: list[tuple[Doubles, int]], grid: PixelGrid) -> EyeLines:
         first=np.cumsum([0, *(len(line) for line, _ in drawn)]).astype(np.int64),
         closed=np.array([bool((line[0] == line[-1]).all()) for line, _ in drawn], np.bool_),
     )
-    return EyeLines(lines=lines, weight=np.array([kind for _, kind in drawn], np.uint8))
+    return FeatureLines(lines=lines, weight=np.array([kind for _, kind in drawn], np.uint8))
 
 
 def _arcs(iris: Iris, lid: Lids | None, grey: Bytes) -> list[Doubles]:
