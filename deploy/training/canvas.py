@@ -17,12 +17,16 @@ from torch import Tensor
 #: Difference in value that makes a border as plain as it can be, and how less of it counts: a
 #: form is drawn where it can just be seen, so half as plain is far more than half a line.
 _PLAIN, _FAINTER = 0.055, 0.6
+#: In the dark less of a difference is as plain: down to so much of it, below so much light.
+_DARKEST, _LIT = 0.5, 0.35
 #: A faint place of a border that is plain elsewhere counts so much of it: lines are drawn through.
 _THROUGH = 0.75
 #: Over how many pixels that is looked at.
 _ALONG_PX = 41
 #: Folds are lesser lines, and what lies so much out of focus (1/px) behind something that does not.
 _FOLD, _BLUR_COUNTS, _IN_FOCUS_PX = 0.85, 0.3, 0.7
+#: A background that lies out of focus as a whole counts still less.
+_BEHIND_COUNTS = 0.6
 #: Beside a border that is less of a line than this nothing is asked, so many pixels around.
 _DOUBTFUL, _AROUND_PX = 0.3, 7
 #: Blurs between which that of a lens is found.
@@ -209,7 +213,8 @@ class Canvas:
         cover = torch.sigmoid((half_px - off_px) / 0.5)
         before = self.plain
         self._cover(cover, paint, torch.ones_like(cover))
-        seen = _plainly((self.plain - before).abs().mean(1)) * _middle(off_px)
+        level = before.mean(1)
+        seen = _plainly((self.plain - before).abs().mean(1), level) * _middle(off_px)
         if drawn is not None:
             seen = seen * drawn
         self._sharp = torch.where(seen > 0, torch.ones_like(self._sharp), self._sharp)
@@ -240,7 +245,8 @@ class Canvas:
         shade = torch.exp(-distance_px / wide_px) * torch.sigmoid(side * distance_px / soft_px)
         light = (1 + strength * shade)[:, None].clamp(0.05, 2)
         self.image, self.plain = self.image * light, (self.plain * light).clamp(0, 1)
-        seen = _plainly(strength.abs() * self.plain.mean(1)) * _middle(distance_px)
+        level = self.plain.mean(1)
+        seen = _plainly(strength.abs() * level, level) * _middle(distance_px)
         if drawn is not None:
             seen = seen * drawn
         # A fold is a line only where its step is crisp against its width.
@@ -271,7 +277,7 @@ class Canvas:
         self.image = blurred(self.image, sigma_px)
         self.plain = blurred(self.plain, sigma_px)
         # What comes later in focus is what the picture is of.
-        self._sharp = self._sharp / (1 + _BLUR_COUNTS * max(sigma_px - _IN_FOCUS_PX, 0))
+        self._sharp = self._sharp / (1 + _BEHIND_COUNTS * max(sigma_px - _IN_FOCUS_PX, 0))
         if sigma_px > 2:
             self._part, self._worth = self._thing.clone(), torch.ones_like(self._worth)
             self._parts = max(self._parts, self._things)
@@ -310,6 +316,7 @@ class Canvas:
         A border runs between pixels, and those on both sides of it have it.
         """
         part, thing, seen, sharp = (torch.zeros_like(self._part) for _ in range(4))
+        level = _around(self.plain.mean(1))
         for axis in (1, 2):
             other, beside = _moved(self._part, 1, axis), _moved(self._thing, 1, axis)
             edge = self._edges[axis] * (self._part == other)
@@ -321,7 +328,7 @@ class Canvas:
             worth = torch.where(self._part > other, self._worth, _moved(self._worth, 1, axis))
             worth = torch.where(edge > 0, edge, worth)
             counts = torch.where(things > 0, torch.ones_like(worth), worth)
-            plain = differs * counts * _plainly(step + 0.5 * grain)
+            plain = differs * counts * _plainly(step + 0.5 * grain, level)
             focus = differs * torch.maximum(self._sharp, _moved(self._sharp, 1, axis))
             part, thing = _both(part, differs, axis), _both(thing, things, axis)
             seen, sharp = _both(seen, plain, axis), _both(sharp, focus, axis)
@@ -361,9 +368,15 @@ def _covered(
     return image * (1 - over) + grained * over, plain * (1 - over) + flat * over
 
 
-def _plainly(step: Tensor) -> Tensor:
-    """How much of a line a step in value is, 0 to 1."""
-    return (step / _PLAIN).clamp(1e-6, 1) ** _FAINTER * (step > 0)
+def _plainly(step: Tensor, level: Tensor) -> Tensor:
+    """How much of a line a step in value is, 0 to 1, where it is so light."""
+    plain = _PLAIN * (_DARKEST + (1 - _DARKEST) * (level / _LIT).clamp(0, 1))
+    return (step / plain).clamp(1e-6, 1) ** _FAINTER * (step > 0)
+
+
+def _around(level: Tensor) -> Tensor:
+    """The most light within a few pixels: a step up from the dark is seen by its light side."""
+    return F.max_pool2d(level[:, None], _AROUND_PX, 1, _AROUND_PX // 2)[:, 0]
 
 
 def _middle(off_px: Tensor) -> Tensor:

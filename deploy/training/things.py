@@ -19,6 +19,10 @@ from torch import Tensor
 
 #: Strokes of less than this half width are one line, wider ones two.
 _STROKE_PX = 1.5
+#: So many limbs are of wood, whose bark has lines of its own.
+_BARK = 0.25
+#: So often only a part of the main thing fills the picture, and up to so many times as large.
+_CLOSE_UPS, _CLOSEST = 0.3, 2.4
 #: Moves what is not to be painted in some scenes out of them.
 _AWAY = 100.0
 
@@ -152,6 +156,8 @@ def hand(s: Studio, f: Frame) -> None:
 def limbs(s: Studio, f: Frame) -> None:
     """Pipes, legs, stems, fruit stalks, folded arms: limbs of one paint over each other."""
     paint = s.paint(plain=0.5, most=0.1)
+    if torch.rand(1) < _BARK:
+        paint = s.paint(plain=0.0, most=0.3, among=s.bank.hair)
     s.canvas.new_thing()
     for _ in range(int(torch.randint(2, 7, (1,)))):
         ends = tuple(s.b.uniform(-1, 1) for _ in range(4))
@@ -485,6 +491,8 @@ def put(s: Studio, kind: int, share: float, *, main: bool = False) -> None:
     draw, _, least, most = KINDS[kind]
     high = least + (most - least) * (1 - share) ** 1.2
     sizes = (0.45 * most, most) if main else (max(0.5 * high, least), high + 4)
+    if main and torch.rand(1) < _CLOSE_UPS:
+        sizes = (most, _CLOSEST * most)
     upright = torch.rand(1) < 0.7
     about = (0.25, 0.75) if main else (-0.1, 1.1)
     turn = 0.3 if upright else math.pi

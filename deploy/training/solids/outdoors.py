@@ -17,7 +17,7 @@ def creature(s: Studio, o: Solids) -> Camera:
     surroundings(s, o, floor=-1.0)
     b, n = s.b, numbers(s)
     fur = surfaces.hair(s, 0.35)
-    light, rough = surfaces.like(s, fur, 0.15), n(0.0, 0.025)
+    light, rough = surfaces.like(s, fur, 0.06), n(0.0, 0.025)
     o.begin()
     sits = n(0.1, 1.2)
     o.put(
@@ -89,7 +89,10 @@ def creature(s: Studio, o: Solids) -> Camera:
         rough=rough,
     )
     o.around[:, FINE] = n(8, 22)
-    return looking(s, (0.0, -0.1, 0.2), (-0.05, 0.5), (2.4, 5.0), yaw=1.3)
+    # At the whole of it, or at its head.
+    near = n(0.0, 1.0)
+    to = (near * head[0], near * head[1] - 0.1, near * head[2])
+    return looking(s, to, (-0.05, 0.5), (2.4, 5.0), yaw=1.3)
 
 
 def flower(s: Studio, o: Solids) -> Camera:

@@ -12,11 +12,16 @@ from solids.slots import FINE
 from solids.solids import Place, Solids, Surface, turned
 from solids.view import Camera
 
+#: So many are dressed in black or nearly.
+_IN_BLACK = 0.35
+
 
 def bust(s: Studio, o: Solids) -> Camera:
     """A head with neck and shoulders."""
     surroundings(s, o, floor=None)
     n, skin, tone = numbers(s), surfaces.skin(s), surfaces.cloth(s)
+    if torch.rand(1) < _IN_BLACK:
+        tone = surfaces.darker(s, tone, 0.1, 0.4)
     o.begin()
     wide, low = n(0.75, 1.15), n(-1.75, -1.45)
     for side in (-1, 1):

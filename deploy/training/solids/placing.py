@@ -13,6 +13,9 @@ from solids.slots import BACK, FLOOR, GROUND, WALL
 from solids.solids import Place, Solids, flat
 from solids.view import Camera, camera
 
+#: So often things are seen from near, and up to so many times as large.
+_CLOSE_UPS, _CLOSEST = 0.3, 2.6
+
 
 def surroundings(s: Studio, o: Solids, *, floor: float | None, back: bool | None = None) -> None:
     """A floor, a wall, both, or neither: then what is on the canvas already is seen behind."""
@@ -48,7 +51,9 @@ def looking(
     place = torch.stack([like + flat(each) + n(-0.3, 0.3) for each in to], 1)
     # As from a hand: near with a wide lens, or from afar with a long one.
     far = n(*away)
-    length = (far * n(*large)).clamp(0.7, 4.0)
+    # At times so near that only a part of it fills the picture.
+    nearer = torch.where(s.b.chance(_CLOSE_UPS).flatten() > 0, n(1.0, _CLOSEST), like + 1)
+    length = (far * n(*large)).clamp(0.7, 4.0) * nearer
     return camera(place, n(-yaw, yaw), n(*pitch), far, length)
 
 

@@ -59,7 +59,7 @@ def render(s: Studio, solids: Solids, eye: Camera) -> Tensor:
 def _fray(s: Studio, rough: Tensor) -> None:
     """Hairs that stand out across the outlines of what is rough."""
     near = F.max_pool2d((rough > 0).float()[:, None], 13, 1, 6)
-    near = F.avg_pool2d(near, 7, 1, 3)[:, 0] * s.b.geometric(1.0, 5.0)
+    near = F.avg_pool2d(near, 7, 1, 3)[:, 0] * s.b.geometric(1.0, 8.0)
     across, down = (near * s.bank.picked(s.b, s.bank.hair) for _ in range(2))
     s.canvas.fray(across, down)
 
