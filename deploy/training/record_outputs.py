@@ -3,9 +3,10 @@
     python deploy/training/record_outputs.py layers
     python deploy/training/record_outputs.py contours     # after each training
     python deploy/training/record_outputs.py faces package/face_detection_full_range.tflite
+    python deploy/training/record_outputs.py landmarks package/face_mesh_solution_packed_assets.data
 
-Each writes a file in tests/unit/reading/recorded. Faces are recorded from the published file,
-whose graph is run here operator by operator. Needs the extra `training`.
+Each writes a file in tests/unit/reading/recorded. Faces and landmarks are recorded from the
+published files, whose graphs are run here operator by operator. Needs the extra `training`.
 """
 
 from __future__ import annotations
@@ -14,12 +15,20 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import convert_faces
+import convert_landmarks
 import numpy as np
 import numpy.typing as npt
+import tflite
 import torch
+from interpreter import run
 from net import ContourNet, loaded
 from PIL import Image
+from published import EACH_TO_PLANES, TO_PLANES, opened, stored_of
 from torch.nn import functional as nn
+
+from worker.reading.landmark_numbers import COARSE, COUNT, LIPS, RIGHT_EYE, RIGHT_IRIS
+from worker.reading.stored import stored_weights
 
 ROOT = Path(__file__).resolve().parents[2]
 OUT = ROOT / "tests" / "unit" / "reading" / "recorded"
@@ -34,7 +43,7 @@ SHAPES = {
     "window-summed": (24, 40, 3),
 }
 
-Arrays = dict[str, npt.NDArray[Any]]
+Arrays = dict[Any, npt.NDArray[Any]]
 
 
 def layers() -> Arrays:
@@ -83,68 +92,90 @@ def contours() -> Arrays:
 
 
 def faces(model_file: Path) -> Arrays:
-    """The published model over part of a photograph; rows of outputs are places."""
+    """The published model over part of a photograph; rows of outputs are places.
+
+    `odds` and `places` are of the stored weights, which are rounded, `published_odds` of its own.
+    """
+    model = opened(model_file)
+    pixels = photograph(40, 160, 128)
+    view = torch.tensor(pixels).permute(2, 0, 1)[None] / 127.5 - 1
+    ours = by_tensor(convert_faces.tensors(model), "faces.npz.xz")
+    places, odds = run(model, view, ours)
+    published = run(model, view)[1]
+    return {
+        "pixels": pixels,
+        "odds": odds[0, 0].numpy(),
+        "places": places[0].numpy(),
+        "published_odds": published[0, 0].numpy(),
+    }
+
+
+def landmarks(model_file: Path) -> Arrays:
+    """The published model over a face in a photograph, in the order of the published numbers.
+
+    `points` are of the stored weights, which are rounded, `published_points` of its own.
+    """
+    model = opened(model_file)
+    pixels = photograph(14, 132, 192)
+    view = torch.tensor(pixels).permute(2, 0, 1)[None] / 255
+    ours = landmark_tensors(model)
+    kept = {}
+    for name, weights in (("", ours), ("published_", None)):
+        mesh, lips, eye, _, iris, _, odds = (one.reshape(-1) for one in run(model, view, weights))
+        points = torch.full((COUNT, 2), torch.nan)
+        points[list(COARSE)] = mesh.reshape(-1, 3)[list(COARSE), :2]
+        for numbers, said in ((LIPS, lips), (RIGHT_EYE, eye), (RIGHT_IRIS, iris)):
+            points[list(numbers)] = said.reshape(-1, 2)
+        kept |= {f"{name}points": points.numpy(), f"{name}odds": odds.numpy()}
+    return {"pixels": pixels, **kept}
+
+
+def landmark_tensors(model: tflite.Model) -> Arrays:
+    """Stored weights for the model: what is not stored stays as it is there."""
+    tensors = convert_landmarks.tensors(model)
+    stored = by_tensor(
+        {name: one for name, one in tensors.items() if not name.startswith("other.")},
+        "landmarks.npz.xz",
+    )
+    own = stored_of(model)
+    for what in ("weight", "bias"):
+        tensor = tensors[f"face.out.{what}"]
+        rows = own[tensor].astype(np.float32).reshape(-1, 3, *own[tensor].shape[1:])
+        rows[list(COARSE), :2] = stored[tensor].reshape(-1, 2, *rows.shape[2:])
+        stored[tensor] = rows.reshape(own[tensor].shape)
+    return stored
+
+
+def by_tensor(tensors: dict[str, int], name: str) -> Arrays:
+    """Stored weights with axes as a published model has them, by its tensors."""
+    weights = stored_weights(name)
+    return {tensor: as_published(weights[one]) for one, tensor in tensors.items()}
+
+
+def as_published(value: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    """Weights of each plane by itself have one plane in."""
+    if value.ndim < 4:
+        return value
+    axes = EACH_TO_PLANES if value.shape[1] == 1 else TO_PLANES
+    return np.ascontiguousarray(value.transpose(np.argsort(axes)))
+
+
+def photograph(top: int, left: int, side: int) -> npt.NDArray[np.uint8]:
+    """A square of one that anyone can get."""
     from skimage import data  # noqa: PLC0415 - the other commands do without it.
 
-    pixels = np.ascontiguousarray(data.astronaut()[40:168, 160:288])
-    view = torch.tensor(pixels).permute(2, 0, 1)[None] / 127.5 - 1
-    places, odds = run_tflite(model_file, view)
-    return {"pixels": pixels, "odds": odds[0, 0].numpy(), "places": places[0].numpy()}
-
-
-def run_tflite(model_file: Path, view: torch.Tensor) -> list[torch.Tensor]:
-    """What comes before the last reshaping, of any size of view."""
-    import tflite  # noqa: PLC0415 - only this one of three commands needs it.
-
-    model = tflite.Model.GetRootAs(model_file.read_bytes(), 0)
-    graph = model.Subgraphs(0)
-    kinds = {number: kind for kind, number in vars(tflite.BuiltinOperator).items()}
-    tensors = {graph.Inputs(0): view}
-    before = {}
-    for number in range(graph.OperatorsLength()):
-        operator = graph.Operators(number)
-        code = model.OperatorCodes(operator.OpcodeIndex())
-        kind = kinds[max(code.BuiltinCode(), code.DeprecatedBuiltinCode())]
-        ins = operator.InputsAsNumpy().tolist()
-        if kind == "DEQUANTIZE":
-            tensor = graph.Tensors(ins[0])
-            values = model.Buffers(tensor.Buffer()).DataAsNumpy().view(np.float16)
-            value = torch.tensor(values.reshape(tensor.ShapeAsNumpy())).float()
-        elif kind == "PAD":
-            rims = model.Buffers(graph.Tensors(ins[1]).Buffer()).DataAsNumpy().view(np.int32)
-            value = nn.pad(tensors[ins[0]], (0, 0, 0, 0, 0, int(rims.reshape(4, 2)[3, 1])))
-        elif kind == "RESHAPE":
-            before[operator.Outputs(0)] = tensors[ins[0]]
-            continue
-        else:
-            halve = graph.Tensors(operator.Outputs(0)).Shape(1) < graph.Tensors(ins[0]).Shape(1)
-            value = computed(kind, [tensors.get(one) for one in ins], 2 if halve else 1)
-        tensors[operator.Outputs(0)] = value
-    return [before[one] for one in graph.OutputsAsNumpy().tolist()]
-
-
-def computed(kind: str, ins: list[Any], stride: int) -> torch.Tensor:
-    """One operator; with a stride of two, zeros are added at the right and bottom."""
-    x = ins[0]
-    if kind == "RELU":
-        return nn.relu(x)
-    if kind == "ADD":
-        return x + ins[1]
-    if kind == "MAX_POOL_2D":
-        return nn.max_pool2d(x, 2)
-    if kind == "RESIZE_BILINEAR":
-        return nn.interpolate(x, scale_factor=2, mode="bilinear", align_corners=False)
-    each = kind == "DEPTHWISE_CONV_2D"
-    weight = ins[1].permute(*((3, 0, 1, 2) if each else (0, 3, 1, 2)))
-    rim = 0 if weight.shape[-1] == 1 else 1
-    x = nn.pad(x, (0, 1, 0, 1) if stride > 1 else (rim,) * 4)
-    return nn.conv2d(x, weight, ins[2], stride=stride, groups=x.shape[1] if each else 1)
+    return np.ascontiguousarray(data.astronaut()[top : top + side, left : left + side])
 
 
 def main() -> None:
     """Record what is named."""
     what = sys.argv[1]
-    makers = {"layers": layers, "contours": contours, "faces": lambda: faces(Path(sys.argv[2]))}
+    makers = {
+        "layers": layers,
+        "contours": contours,
+        "faces": lambda: faces(Path(sys.argv[2])),
+        "landmarks": lambda: landmarks(Path(sys.argv[2])),
+    }
     with torch.inference_mode():
         recorded = makers[what]()
     OUT.mkdir(parents=True, exist_ok=True)

@@ -19,11 +19,10 @@ import numpy.typing as npt
 import pytest
 from PIL import Image
 
-from worker.reading import detections
 from worker.reading.contours import contour_logits, contour_maps, contour_weights
-from worker.reading.detections import face_outputs, face_weights
+from worker.reading.detections import doubled, face_outputs, face_weights
 from worker.reading.network import Network, Weights, small_products
-from worker.reading.planes import BLOCK, Planes
+from worker.reading.planes import BLOCK, Planes, largest, second
 
 Floats = npt.NDArray[np.float32]
 RECORDED = Path(__file__).parent / "recorded"
@@ -63,14 +62,14 @@ def test_convolutions_are_those_of_pytorch(network: Network, layers: Weights, la
 def test_convolutions_of_each_plane_are_those_of_pytorch(network: Network, layers: Weights) -> None:
     ours = network.convolved_each("each", Planes.of(layers["each.x"]))
     assert differs(ours.inner, layers["each.y"]) < 1e-5
-    assert differs(detections.second(ours).inner, layers["each.halved"]) < 1e-5
+    assert differs(second(ours).inner, layers["each.halved"]) < 1e-5
 
 
 def test_other_sizes_are_those_of_pytorch(network: Network, layers: Weights) -> None:
     x = Planes.of(layers["each.x"])
     assert differs(network.halved(x).inner, layers["sizes.mean"]) < 1e-6
-    assert differs(detections.largest(x).inner, layers["sizes.most"]) == 0
-    assert differs(detections.doubled(x.inner), layers["sizes.doubled"]) < 1e-6
+    assert differs(largest(x).inner, layers["sizes.most"]) == 0
+    assert differs(doubled(x.inner), layers["sizes.doubled"]) < 1e-6
 
 
 def test_every_product_is_too_small_for_blas_to_divide() -> None:
