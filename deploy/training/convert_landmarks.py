@@ -18,8 +18,16 @@ from pathlib import Path
 
 import numpy as np
 import tflite
-from published import EACH_TO_PLANES, TO_PLANES, in_eight_bits, keep, opened, stored_of
-from published import Floats, tensors_by_name
+from published import (
+    EACH_TO_PLANES,
+    TO_PLANES,
+    Floats,
+    in_eight_bits,
+    keep,
+    opened,
+    stored_of,
+    tensors_by_name,
+)
 
 from worker.reading.landmark_numbers import COARSE
 
@@ -55,7 +63,11 @@ def tensors(model: tflite.Model) -> dict[str, int]:
     over = ("weight", "bias")
     return tensors_by_name(
         model,
-        [("CONV_2D", over, layers()), ("DEPTHWISE_CONV_2D", over, each), ("PRELU", ("slope",), bent)],
+        [
+            ("CONV_2D", over, layers()),
+            ("DEPTHWISE_CONV_2D", over, each),
+            ("PRELU", ("slope",), bent),
+        ],
     )
 
 

@@ -6,6 +6,7 @@ The three kinds of operators that are no part of the format are written from the
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,18 @@ from published import Stored, constant, kind_of
 from torch.nn import functional as nn
 
 Tensors = dict[int, torch.Tensor]
+#: Operators that do the same everywhere.
+_PLAIN: dict[str, Callable[..., torch.Tensor]] = {
+    "STRIDED_SLICE": lambda x, *_: x,
+    "RELU": nn.relu,
+    "ADD": torch.add,
+    "MUL": torch.mul,
+    "MAX_POOL_2D": lambda x: nn.max_pool2d(x, 2),
+    "RESIZE_BILINEAR": lambda x, *_: nn.interpolate(
+        x, scale_factor=2, mode="bilinear", align_corners=False
+    ),
+    "TransformLandmarks": lambda x, matrix: x @ matrix[0, :2, :2].T + matrix[0, :2, 3],
+}
 
 
 def run(model: tflite.Model, view: torch.Tensor, other: Stored | None = None) -> list[torch.Tensor]:
@@ -59,20 +72,8 @@ def _computed(model: tflite.Model, operator: tflite.Operator, tensors: Tensors) 
 
 
 def _simple(kind: str, operator: tflite.Operator, x: torch.Tensor, others: list[Any]) -> Any:
-    if kind == "STRIDED_SLICE":
-        return x
-    if kind == "RELU":
-        return nn.relu(x)
-    if kind == "ADD":
-        return x + others[0]
-    if kind == "MUL":
-        return x * others[0]
-    if kind == "MAX_POOL_2D":
-        return nn.max_pool2d(x, 2)
-    if kind == "RESIZE_BILINEAR":
-        return nn.interpolate(x, scale_factor=2, mode="bilinear", align_corners=False)
-    if kind == "TransformLandmarks":
-        return x @ others[0][0, :2, :2].T + others[0][0, :2, 3]
+    if kind in _PLAIN:
+        return _PLAIN[kind](x, *others)
     options = flexbuffers.Loads(bytes(operator.CustomOptionsAsNumpy()))
     if kind == "Landmarks2TransformMatrix":
         return _matrix(x[0, :, :2], options)[None]

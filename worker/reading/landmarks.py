@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from PIL import Image
 
 from worker.reading.landmark_numbers import MIRRORED, RIGHT_EYE, RIGHT_IRIS
@@ -20,6 +21,7 @@ from worker.reading.planes import Floats
 from worker.spec.reading import Face
 from worker.spec.spec import Area
 
+_Doubles = npt.NDArray[np.float64]
 #: A view is so many times as wide as the face in it, as published.
 _AROUND = 1.5
 #: From these log odds on it is a face, as published: as likely as not.
@@ -48,13 +50,13 @@ class Landmarks:
 class _Frame:
     """A turned square of a picture: its middle, its side, and what is to the right in it."""
 
-    middle: Floats
+    middle: _Doubles
     side: float
-    right: Floats
+    right: _Doubles
 
-    def turn(self) -> Floats:
+    def turn(self) -> _Doubles:
         """From a square of side 1 into the picture, its middle aside."""
-        return np.stack([self.right, [-self.right[1], self.right[0]]], 1) * self.side
+        return _turned(self.right) * self.side
 
 
 def face_landmarks(picture: Image.Image, face: Face, *, threads: int = 1) -> Landmarks | None:
@@ -78,7 +80,7 @@ def face_landmarks(picture: Image.Image, face: Face, *, threads: int = 1) -> Lan
     odds = (odds + mirrored_odds) / 2
     if odds < _LEAST_ODDS:
         return None
-    mean = (points + mirrored) / 2
+    mean = (points + mirrored) * np.float32(0.5)
     mean[_OWN_SIDE], other = points[_OWN_SIDE], MIRRORED[_OWN_SIDE]
     mean[other] = mirrored[other]
     return Landmarks(points=mean, likely=1 / (1 + math.exp(-odds)))
@@ -114,24 +116,29 @@ def _boxed(face: Face, size: tuple[int, int]) -> _Frame:
     )
 
 
-def _corner(area: Area, size: tuple[int, int], end: int) -> Floats:
-    place = (area.left + end * area.width, area.top + end * area.height)
-    return np.asarray(np.multiply(place, size), np.float32)
+def _corner(area: Area, size: tuple[int, int], end: int) -> _Doubles:
+    return np.array([area.left + end * area.width, area.top + end * area.height]) * size
 
 
 def _framed(points: Floats) -> _Frame:
     """A frame around landmarks, level with the eyes."""
-    first, last = points[_CORNERS]
+    places = points[~np.isnan(points[:, 0])].astype(float)
+    first, last = points[_CORNERS].astype(float)
     right = _unit(last - first)
-    turn = np.stack([right, [-right[1], right[0]]], 1)
-    level = points[~np.isnan(points[:, 0])] @ turn
+    turn = _turned(right)
+    level = places @ turn
     low, high = level.min(0), level.max(0)
     side = float((high - low).max()) * _AROUND
     return _Frame(middle=turn @ ((low + high) / 2), side=side, right=right)
 
 
-def _unit(vector: Floats) -> Floats:
-    return np.asarray(vector / max(float(np.hypot(*vector)), 1e-6), np.float32)
+def _turned(right: _Doubles) -> _Doubles:
+    """What is to the right, and what is below."""
+    return np.array([[right[0], -right[1]], [right[1], right[0]]])
+
+
+def _unit(vector: _Doubles) -> _Doubles:
+    return np.asarray(vector / max(float(np.hypot(*vector)), 1e-6))
 
 
 def _view(picture: Image.Image, frame: _Frame) -> Floats:
@@ -141,7 +148,7 @@ def _view(picture: Image.Image, frame: _Frame) -> Floats:
     count = math.ceil(VIEW_PX * float(np.abs(frame.right).sum())) + 2
     corner = frame.middle - count * scale / 2
     around = _repeated(picture, corner, scale, count)
-    turn = frame.turn() / frame.side
+    turn = _turned(frame.right)
     start = np.full(2, count / 2) - turn @ np.full(2, VIEW_PX / 2)
     places = (turn[0, 0], turn[0, 1], start[0], turn[1, 0], turn[1, 1], start[1])
     view = around.transform(
@@ -150,7 +157,7 @@ def _view(picture: Image.Image, frame: _Frame) -> Floats:
     return np.asarray(view, np.float32) / np.float32(255)
 
 
-def _repeated(picture: Image.Image, corner: Floats, scale: float, count: int) -> Image.Image:
+def _repeated(picture: Image.Image, corner: _Doubles, scale: float, count: int) -> Image.Image:
     """A square of so many pixels, each of a size in the picture, whose border is repeated."""
     size = np.array(picture.size)
     before = np.clip(np.ceil(-corner / scale), 0, count - 1).astype(int)

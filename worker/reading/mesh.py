@@ -16,12 +16,15 @@ from dataclasses import dataclass
 from functools import cache, partial
 
 import numpy as np
+import numpy.typing as npt
 
 from worker.reading.landmark_numbers import COARSE, COUNT, LIPS, RIGHT_EYE, RIGHT_IRIS
 from worker.reading.network import Network, Weights
 from worker.reading.planes import Floats, Planes, largest, second
 from worker.reading.stored import stored_weights
 
+_Doubles = npt.NDArray[np.float64]
+_Places = npt.NDArray[np.intp]
 #: The side of the view that the network takes.
 VIEW_PX = 192
 #: How many blocks there are in each stage; each stage but a first one begins with a halving.
@@ -93,7 +96,9 @@ def mesh_outputs(
         odds = float(_said(weights, "flag.out", face)[0])
         for region in _REGIONS if closer else ():
             turn, start = _cut(points, region)
-            seen = _stages(network, region.name, _REGION, _taken(near.inner, turn / _FINER, start / _FINER))
+            seen = _stages(
+                network, region.name, _REGION, _taken(near.inner, turn / _FINER, start / _FINER)
+            )
             for part, numbers in region.parts:
                 y = _narrowed(network, part, _stages(network, part, _PART, seen))
                 said = _said(weights, f"{part}.out", y).reshape(-1, 2)
@@ -144,7 +149,7 @@ def _said(weights: Weights, layer: str, x: Planes) -> Floats:
     return np.asarray((kernel * x.inner.ravel()).sum(1) + weights[f"{layer}.bias"], np.float32)
 
 
-def _cut(points: Floats, region: _Region) -> tuple[Floats, Floats]:
+def _cut(points: Floats, region: _Region) -> tuple[_Doubles, _Doubles]:
     """Where a region is: what a pixel across and down in it is in the view, and its corner."""
     bounds = points[list(region.bounds)].astype(float)
     across = points[region.ends[1]].astype(float) - points[region.ends[0]]
@@ -156,7 +161,7 @@ def _cut(points: Floats, region: _Region) -> tuple[Floats, Floats]:
     return scaled, turn @ ((low + high) / 2) - scaled @ np.full(2, _CUT_PX / 2)
 
 
-def _taken(planes: Floats, turn: Floats, start: Floats) -> Planes:
+def _taken(planes: Floats, turn: _Doubles, start: _Doubles) -> Planes:
     """A region of planes, linear between the middles of places, and zero beyond them."""
     down, across = np.mgrid[:_CUT_PX, :_CUT_PX] + 0.5
     x, y = np.tensordot(turn, np.stack([across, down]), 1) + start[:, None, None] - 0.5
@@ -171,8 +176,6 @@ def _taken(planes: Floats, turn: Floats, start: Floats) -> Planes:
     return Planes.of((upper + (lower - upper) * lower_share) * inside)
 
 
-def _between(
-    planes: Floats, rows: np.ndarray, columns: np.ndarray, share: Floats
-) -> Floats:
+def _between(planes: Floats, rows: _Places, columns: _Places, share: Floats) -> Floats:
     first = planes[:, rows, columns]
     return np.asarray(first + (planes[:, rows, columns + 1] - first) * share, np.float32)
