@@ -6,14 +6,15 @@ The three kinds of operators that are no part of the format are written from the
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import tflite
 import torch
 from flatbuffers import flexbuffers
-from published import Stored, constant, kind_of
+from published import constant, kind_of
 from torch.nn import functional as nn
 
 Tensors = dict[int, torch.Tensor]
@@ -31,7 +32,9 @@ _PLAIN: dict[str, Callable[..., torch.Tensor]] = {
 }
 
 
-def run(model: tflite.Model, view: torch.Tensor, other: Stored | None = None) -> list[torch.Tensor]:
+def run(
+    model: tflite.Model, view: torch.Tensor, other: Mapping[int, npt.NDArray[Any]] | None = None
+) -> list[torch.Tensor]:
     """What comes out of a view (1, planes, rows, columns).
 
     Args:
