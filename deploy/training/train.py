@@ -131,7 +131,8 @@ def trained(
         within_s: Fewer where they would take longer, by the pace of the first; the result is that
             of asking for as many.
         out: Where what is learnt so far is kept.
-        begin: Weights to go on from, with smaller steps that shrink from the start.
+        begin: Weights to go on from, with smaller steps that shrink from the start; the result is
+            halfway between them and where that leads.
     """
     torch.manual_seed(seed)
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
@@ -139,13 +140,14 @@ def trained(
     net = ContourNet()
     if begin:
         with np.load(begin) as kept:
-            net.load_state_dict(loaded(dict(kept)))
+            net.load_state_dict(raised(loaded(dict(kept)), -NEARBY))
     rate, falls = (RATE / 2, 1.0) if begin else (RATE, 0.7)
     net = net.to(DEVICE, memory_format=torch.channels_last)
     run = torch.compile(net)
     judge = torch.compile(loss_of)
     optimiser = torch.optim.AdamW(net.parameters(), RATE, weight_decay=WEIGHT_DECAY, fused=True)
     mean = {name: value.clone() for name, value in net.state_dict().items()}
+    start = {name: value.clone() for name, value in mean.items()}
     pool, begun, lost = empty_pool(), time.time(), 0.0
     # What is compiled for one painter is there for all.
     scenes(Bank(2, 256, DEVICE), BATCH, DEVICE)
@@ -179,12 +181,19 @@ def trained(
                 for name, value in net.state_dict().items():
                     mean[name].lerp_(value, max(AVERAGED, 1 / (1 + step / 5)))
         if step % KEEPS == KEEPS - 1:
-            keep(mean, out / "so-far.npz")
+            keep(halfway(start, mean) if begin else mean, out / "so-far.npz")
         if step % 500 == 499:
             lost = loss.item()
             print(f"{step + 1} steps, {time.time() - begun:.0f} s, loss {lost:.4f}", flush=True)
-    net.load_state_dict(mean)
+    net.load_state_dict(halfway(start, mean) if begin else mean)
     return net.eval(), steps
+
+
+def halfway(start: dict[str, Tensor], end: dict[str, Tensor]) -> dict[str, Tensor]:
+    """The mean of weights before and after: what goes on from others learns what is new from it
+    and forgets less (Wortsman and others, "Robust fine-tuning of zero-shot models", CVPR 2022).
+    """
+    return {name: (start[name] + value) / 2 for name, value in end.items()}
 
 
 def easels() -> list[int]:
@@ -199,10 +208,10 @@ def keep(weights: dict[str, Tensor], path: Path) -> Stored:
     return kept
 
 
-def raised(weights: dict[str, Tensor]) -> dict[str, Tensor]:
+def raised(weights: dict[str, Tensor], by: float = NEARBY) -> dict[str, Tensor]:
     """Weights whose contours say how likely a line runs nearby."""
     bias = weights["o.bias"].clone()
-    bias[:4] += NEARBY
+    bias[:4] += by
     return {**weights, "o.bias": bias}
 
 
