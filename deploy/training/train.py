@@ -190,8 +190,9 @@ def trained(
 
 
 def halfway(start: dict[str, Tensor], end: dict[str, Tensor]) -> dict[str, Tensor]:
-    """The mean of weights before and after: what goes on from others learns what is new from it
-    and forgets less (Wortsman and others, "Robust fine-tuning of zero-shot models", CVPR 2022).
+    """The mean of weights before and after, which forgets less of what they knew before.
+
+    Wortsman and others, "Robust fine-tuning of zero-shot models", CVPR 2022.
     """
     return {name: (start[name] + value) / 2 for name, value in end.items()}
 
