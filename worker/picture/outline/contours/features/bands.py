@@ -12,7 +12,6 @@ from itertools import product
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.features.irises import Doubles
 from worker.picture.outline.points.gaussian import Floats
 
 #: What is less counts as so much, so that nothing is centred on nothing.
@@ -20,6 +19,7 @@ _LITTLE = 1e-3
 #: As much as so many places weighs one that is to stay.
 HELD = 1e6
 
+Doubles = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 

@@ -1,0 +1,58 @@
+"""What is missing of jaws, joined to what is there."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.jaws import Jaw
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.edge_points import Points
+
+#: A jaw is drawn where it is within so much of a line, in sides of the face; a gap is so long at
+#: least, and its ends reach so far for the next line.
+_NEAR, _LEAST_LONG, _REACHES = 0.018, 0.03, 0.06
+#: Another line runs beside it if all of a gap is nearer to lines than this, in lengths of the gap.
+_BESIDE = 0.3
+#: How clear a jaw is in a gap, at every place.
+_SEEN = 0.55
+
+
+def missing_jaws(jaws: tuple[Jaw, ...], points: Points, chains: Chains) -> list[Doubles]:
+    """Parts of jaws that no line has, in pixels of the grid: (places, 2) each.
+
+    Args:
+        jaws: Those of faces.
+        points: All points.
+        chains: Lines that are drawn.
+    """
+    drawn = np.stack((points.x, points.y), axis=1)[chains.order].astype(np.float64)
+    return [part for jaw in jaws for part in _missing(jaw, _near(jaw, drawn))]
+
+
+def _near(jaw: Jaw, drawn: Doubles) -> Doubles:
+    """What of lines is around a jaw."""
+    far = _REACHES * jaw.side
+    low, high = jaw.line.min(axis=0) - far, jaw.line.max(axis=0) + far
+    return drawn[((drawn > low) & (drawn < high)).all(axis=1)]
+
+
+def _missing(jaw: Jaw, drawn: Doubles) -> list[Doubles]:
+    if not len(drawn):
+        return []
+    off = np.hypot(*np.moveaxis(jaw.line[:, None] - drawn, -1, 0))
+    gap = (off.min(axis=1) > _NEAR * jaw.side) & (jaw.seen > _SEEN)
+    change = np.flatnonzero(np.diff(gap.astype(np.int8), prepend=0, append=0))
+    found = []
+    for first, last in zip(change[::2], change[1::2], strict=True):
+        line = jaw.line[first:last]
+        ends = [drawn[off[end].argmin()] for end in (first, last - 1)]
+        long = float(np.hypot(*np.diff(line, axis=0).T).sum())
+        if long < _LEAST_LONG * jaw.side or off[first:last].min(axis=1).max() < _BESIDE * long:
+            continue
+        joined = [
+            end[None] if np.hypot(*(end - line[at])) < _REACHES * jaw.side else line[:0]
+            for at, end in zip((0, -1), ends, strict=True)
+        ]
+        found.append(np.concatenate((joined[0], line, joined[1])))
+    return found
