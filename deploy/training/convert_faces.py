@@ -4,8 +4,8 @@
     tar xzf mediapipe-face_detection-0.4.1657300184.tgz
     python deploy/training/convert_faces.py package/face_detection_full_range.tflite
 
-The file is BlazeFace, full range, dense, in half floats (Apache License 2.0). Its numbers are
-kept as they are; only names and the order of axes change. Needs the extra `training`.
+The file is BlazeFace, full range, dense, in half floats (Apache License 2.0). Names and the order
+of axes change, and weights are stored in eight bits. Needs the extra `training`.
 """
 
 from __future__ import annotations
@@ -14,17 +14,20 @@ import sys
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 import tflite
+from published import (
+    EACH_TO_PLANES,
+    TO_PLANES,
+    Floats,
+    in_eight_bits,
+    keep,
+    opened,
+    stored_of,
+    tensors_by_name,
+)
 
-Halves = npt.NDArray[np.float16]
-
-OUT = Path(__file__).resolve().parents[2] / "worker" / "reading" / "weights" / "faces.npz"
 #: How many blocks each stage has, on the way down and up again.
 DOWN, UP = (2, 3, 3, 3, 4), (2, 2, 1)
-#: Height, width, planes in and out have other places there.
-TO_PLANES = (0, 3, 1, 2)
-EACH_TO_PLANES = (3, 0, 1, 2)
 
 
 def point_names() -> list[str]:
@@ -47,49 +50,29 @@ def each_names() -> list[str]:
     return [f"{block}.{which}" for block in blocks for which in ("first", "second")]
 
 
-def stored_of(model: tflite.Model) -> dict[int, Halves]:
-    """The half floats of each tensor that is made of stored ones."""
-    graph = model.Subgraphs(0)
-    stored = {}
-    for operator in operators(model, tflite.BuiltinOperator.DEQUANTIZE):
-        tensor = graph.Tensors(operator.Inputs(0))
-        values = model.Buffers(tensor.Buffer()).DataAsNumpy().view(np.float16)
-        stored[operator.Outputs(0)] = values.reshape(tensor.ShapeAsNumpy())
-    return stored
+def tensors(model: tflite.Model) -> dict[str, int]:
+    """Which tensor of the model has which weights."""
+    over = ("weight", "bias")
+    kinds = [("CONV_2D", over, point_names()), ("DEPTHWISE_CONV_2D", over, each_names())]
+    return tensors_by_name(model, kinds)
 
 
-def operators(model: tflite.Model, kind: int) -> list[tflite.Operator]:
-    """Those of one kind, in the order in which they run."""
-    graph = model.Subgraphs(0)
-    found = [graph.Operators(number) for number in range(graph.OperatorsLength())]
-    codes = [model.OperatorCodes(operator.OpcodeIndex()) for operator in found]
-    return [
-        operator
-        for operator, code in zip(found, codes, strict=True)
-        if max(code.BuiltinCode(), code.DeprecatedBuiltinCode()) == kind
-    ]
-
-
-def converted(model: tflite.Model) -> dict[str, Halves]:
+def converted(model: tflite.Model) -> dict[str, Floats]:
     """Weights by name of layer, with axes as `worker.reading.network` has them."""
-    stored, weights = stored_of(model), {}
-    kinds = (
-        (tflite.BuiltinOperator.CONV_2D, point_names(), TO_PLANES),
-        (tflite.BuiltinOperator.DEPTHWISE_CONV_2D, each_names(), EACH_TO_PLANES),
-    )
-    for kind, names, axes in kinds:
-        for name, operator in zip(names, operators(model, kind), strict=True):
-            weights[f"{name}.weight"] = stored[operator.Inputs(1)].transpose(axes)
-            weights[f"{name}.bias"] = stored[operator.Inputs(2)]
+    stored, each = stored_of(model), set(each_names())
+    weights = {}
+    for name, tensor in tensors(model).items():
+        value = stored[tensor].astype(np.float32)
+        if name.endswith(".weight"):
+            layer = name.removesuffix(".weight")
+            value = value.transpose(EACH_TO_PLANES if layer in each else TO_PLANES)
+        weights[name] = value
     return weights
 
 
 def main() -> None:
     """Convert the file that is named."""
-    model = tflite.Model.GetRootAs(Path(sys.argv[1]).read_bytes(), 0)
-    weights = converted(model)
-    np.savez_compressed(OUT, allow_pickle=False, **weights)
-    print(f"{sum(one.size for one in weights.values())} numbers, {OUT.stat().st_size} bytes")
+    keep(in_eight_bits(converted(opened(Path(sys.argv[1])))), "faces.npz.xz")
 
 
 if __name__ == "__main__":

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache, partial
-from importlib.resources import files
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +11,7 @@ from PIL import Image
 
 from worker.reading.network import Network, Weights
 from worker.reading.planes import Floats, Planes
+from worker.reading.stored import stored_weights
 
 _Bytes = npt.NDArray[np.uint8]
 #: The picture's sides are filled up to multiples of this: five halvings.
@@ -28,18 +26,7 @@ _ADDS, _TAKES = np.float32(0.5), np.float32(0.25)
 @cache
 def contour_weights() -> Weights:
     """Of the network; where they come from is written beside them."""
-    with (files("worker.reading") / "weights" / "contours.npz").open("rb") as file:
-        return split_where_joined(in_full(np.load(file)))
-
-
-def in_full(stored: Mapping[str, npt.NDArray[Any]]) -> Weights:
-    """Weights that are stored in whole numbers, with a scale for each plane out, as they are."""
-    weights = {key: value.astype(np.float32) for key, value in stored.items()}
-    for key in stored:
-        layer, _, what = key.rpartition(".")
-        if what == "scale":
-            weights[f"{layer}.weight"] *= weights.pop(key)[:, None, None, None]
-    return weights
+    return split_where_joined(stored_weights("contours.npz"))
 
 
 def split_where_joined(stored: Weights) -> Weights:

@@ -10,12 +10,12 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache, partial
-from importlib.resources import files
 
 import numpy as np
 
 from worker.reading.network import Network, Weights
-from worker.reading.planes import Floats, Planes
+from worker.reading.planes import Floats, Planes, largest, second
+from worker.reading.stored import stored_weights
 
 #: The side of the view that the network takes.
 VIEW_PX = 192
@@ -62,8 +62,7 @@ class Detection:
 @cache
 def face_weights() -> Weights:
     """Of the network; `weights/NOTICE-faces.txt` says where from."""
-    with (files("worker.reading") / "weights" / "faces.npz").open("rb") as file:
-        return {key: value.astype(np.float32) for key, value in np.load(file).items()}
+    return stored_weights("faces.npz.xz")
 
 
 def detected(view: Floats, threads: int) -> list[Detection]:
@@ -144,17 +143,6 @@ def _add(total: Planes, x: Planes, planes: slice) -> None:
     more = x.flat[planes]
     sums[: len(more)] += more
     np.maximum(sums, 0, out=sums)
-
-
-def second(x: Planes) -> Planes:
-    """Every second place: a convolution of stride 2, whose zeros are at the right and bottom."""
-    return Planes.of(x.inner[:, 1::2, 1::2])
-
-
-def largest(x: Planes) -> Planes:
-    """The largest of two by two."""
-    pairs = np.maximum(x.inner[:, ::2], x.inner[:, 1::2])
-    return Planes.of(np.maximum(pairs[:, :, ::2], pairs[:, :, 1::2]))
 
 
 def doubled(inner: Floats) -> Floats:

@@ -44,7 +44,7 @@ class Network:
     """
 
     def __init__(self, weights: Weights, pool: Executor, threads: int) -> None:
-        self._weights, self._pool, self._threads = weights, pool, threads
+        self.weights, self._pool, self._threads = weights, pool, threads
 
     def convolved(self, layer: str, x: Planes, *, rectify: bool = True) -> Planes:
         """A convolution of 1 × 1 or 3 × 3 with zeros around.
@@ -54,9 +54,9 @@ class Network:
             x: What goes in.
             rectify: Whether what is below zero becomes zero.
         """
-        kernel = self._weights[f"{layer}.weight"]
+        kernel = self.weights[f"{layer}.weight"]
         products = _Products(
-            kernel=small_products(kernel), bias=self._weights.get(f"{layer}.bias"), rectify=rectify
+            kernel=small_products(kernel), bias=self.weights.get(f"{layer}.bias"), rectify=rectify
         )
         out = Planes.empty(len(kernel), x.rows, x.columns)
         work = partial(_convolve, products, x, out)
@@ -66,7 +66,7 @@ class Network:
 
     def convolved_each(self, layer: str, x: Planes) -> Planes:
         """A convolution of 3 × 3 of each plane by itself; weights (planes, 1, 3, 3)."""
-        kernel, bias = self._weights[f"{layer}.weight"], self._weights[f"{layer}.bias"]
+        kernel, bias = self.weights[f"{layer}.weight"], self.weights[f"{layer}.bias"]
         out = Planes.empty(x.count, x.rows, x.columns)
         self.over_planes(x, partial(_convolve_each, kernel.reshape(-1, 3, 3), bias, x, out))
         out.clear_rim()

@@ -96,3 +96,14 @@ class Planes:
             (plane, (self.columns + 2) * place, place, place),
             writeable=False,
         )
+
+
+def second(x: Planes) -> Planes:
+    """Every second place: a convolution of stride 2, whose zeros are at the right and bottom."""
+    return Planes.of(x.inner[:, 1::2, 1::2])
+
+
+def largest(x: Planes) -> Planes:
+    """The largest of two by two."""
+    pairs = np.maximum(x.inner[:, ::2], x.inner[:, 1::2])
+    return Planes.of(np.maximum(pairs[:, :, ::2], pairs[:, :, 1::2]))

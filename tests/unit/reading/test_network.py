@@ -21,9 +21,11 @@ from PIL import Image
 
 from worker.reading import detections
 from worker.reading.contours import contour_logits, contour_maps, contour_weights
-from worker.reading.detections import face_outputs, face_weights
+from worker.reading.detections import doubled, face_outputs, face_weights
+from worker.reading.landmark_numbers import RIGHT_IRIS
+from worker.reading.mesh import mesh_outputs, mesh_weights
 from worker.reading.network import Network, Weights, small_products
-from worker.reading.planes import BLOCK, Planes
+from worker.reading.planes import BLOCK, Planes, largest, second
 
 Floats = npt.NDArray[np.float32]
 RECORDED = Path(__file__).parent / "recorded"
@@ -63,21 +65,22 @@ def test_convolutions_are_those_of_pytorch(network: Network, layers: Weights, la
 def test_convolutions_of_each_plane_are_those_of_pytorch(network: Network, layers: Weights) -> None:
     ours = network.convolved_each("each", Planes.of(layers["each.x"]))
     assert differs(ours.inner, layers["each.y"]) < 1e-5
-    assert differs(detections.second(ours).inner, layers["each.halved"]) < 1e-5
+    assert differs(second(ours).inner, layers["each.halved"]) < 1e-5
 
 
 def test_other_sizes_are_those_of_pytorch(network: Network, layers: Weights) -> None:
     x = Planes.of(layers["each.x"])
     assert differs(network.halved(x).inner, layers["sizes.mean"]) < 1e-6
-    assert differs(detections.largest(x).inner, layers["sizes.most"]) == 0
-    assert differs(detections.doubled(x.inner), layers["sizes.doubled"]) < 1e-6
+    assert differs(largest(x).inner, layers["sizes.most"]) == 0
+    assert differs(doubled(x.inner), layers["sizes.doubled"]) < 1e-6
 
 
 def test_every_product_is_too_small_for_blas_to_divide() -> None:
     """The limit is in OpenBLAS's `interface/gemm.c`."""
-    for weights in (contour_weights(), face_weights()):
+    apart = (".first.", ".second.", ".each.", ".out.")
+    for weights in (contour_weights(), face_weights(), mesh_weights()):
         for name, kernel in weights.items():
-            if name.endswith(".weight") and ".first." not in name and ".second." not in name:
+            if name.endswith(".weight") and not any(part in name for part in apart):
                 _, _, rows, columns = small_products(kernel).shape
                 assert rows * columns * BLOCK <= 2**18, name
 
@@ -97,6 +100,32 @@ def test_the_face_network_is_the_published_one() -> None:
     assert differs(odds.reshape(32, 32), stored["odds"]) < CLOSE
     assert differs(places.reshape(16, 32, 32), stored["places"]) < CLOSE
     assert (stored["odds"].astype(np.float32) > 0).any(), "it holds a face"
+    # Eight bits for sixteen change odds by less than what is likely from what is not.
+    assert differs(odds.reshape(32, 32), stored["published_odds"]) < 0.5
+
+
+def test_the_network_of_landmarks_is_the_published_one() -> None:
+    """Its right eye alone: the left one is the right one of the mirrored view."""
+    stored = recorded("landmarks")
+    view = stored["pixels"].astype(np.float32) / np.float32(255)
+    odds, points = mesh_outputs(mesh_weights(), view)
+    there = ~np.isnan(points[:, 0])
+    assert there.sum() > 300
+    assert np.array_equal(there, ~np.isnan(stored["points"][:, 0].astype(np.float32)))
+    assert differs(points[there], stored["points"][there]) < CLOSE
+    assert abs(odds - float(stored["odds"][0])) < CLOSE
+    # Eight bits for sixteen move landmarks by less than what is seen of a face, in pixels of 192.
+    moved = np.hypot(*(points - stored["published_points"].astype(np.float32))[there].T)
+    assert moved.mean() < 0.2
+    assert moved.max() < 1
+    coarse = mesh_outputs(mesh_weights(), view, closer=False)[1]
+    assert np.isnan(coarse[RIGHT_IRIS[0]]).all()
+
+
+def test_weights_take_no_more_than_two_megabytes_of_the_wheel() -> None:
+    """They hardly get smaller there: they are packed, or as good as noise."""
+    folder = Path(detections.__file__).parent / "weights"
+    assert sum(path.stat().st_size for path in folder.glob("*.npz*")) < 2_000_000
 
 
 @pytest.mark.parametrize("size", [(97, 130), (1, 1), (32, 64), (33, 500)])
@@ -125,10 +154,13 @@ import hashlib, sys
 import numpy as np
 from worker.reading.contours import contour_logits, contour_weights
 from worker.reading.detections import face_outputs, face_weights
+from worker.reading.mesh import mesh_outputs, mesh_weights
 stored = np.load(sys.argv[1])["pixels"].astype(np.float32).repeat(2, 0).repeat(2, 1)
 for threads in (1, 2, 5):
     numbers = [contour_logits(contour_weights(), stored / np.float32(255), threads)]
     numbers += face_outputs(face_weights(), stored / np.float32(127.5) - 1, threads)
+    view = np.ascontiguousarray(stored[:192, :192]) / np.float32(255)
+    numbers.append(mesh_outputs(mesh_weights(), view, threads=threads)[1])
     print(hashlib.sha256(b"".join(one.tobytes() for one in numbers)).hexdigest())
 """
 

@@ -1,0 +1,181 @@
+"""Landmarks of a face in one square view of it: a mesh over the face, lips and an eye again.
+
+The network is the one published as attention mesh (Grishchenko and others, 2020; weights of the
+npm package `@mediapipe/face_mesh`). A trunk says roughly where everything is; then lips and the
+right eye are cut out of what it has seen early, straightened, and looked at more closely. The
+published network has a branch for the left eye too; here the mirrored view has its turn instead
+(`worker.reading.landmarks`), and of the mesh only `COARSE` is stored, without depths. So the file
+is half as large.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import cache, partial
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.reading.landmark_numbers import COARSE, COUNT, LIPS, RIGHT_EYE, RIGHT_IRIS
+from worker.reading.network import Network, Weights
+from worker.reading.planes import Floats, Planes, largest, second
+from worker.reading.stored import stored_weights
+
+_Doubles = npt.NDArray[np.float64]
+_Places = npt.NDArray[np.intp]
+#: The side of the view that the network takes.
+VIEW_PX = 192
+#: How many blocks there are in each stage; each stage but a first one begins with a halving.
+_NEAR, _FACE = (2, 1), (2, 3, 3, 3, 3)
+_REGION, _PART = (2, 3, 1), (2, 3)
+#: Side of what is cut out, and how much wider than its landmarks it is.
+_CUT_PX, _AROUND = 16, 1.5
+#: Pixels of the view for one place of what is cut from. Landmarks come in as much finer pixels.
+_FINER = 4
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Region:
+    """What is looked at more closely.
+
+    Attributes:
+        name: Of its layers.
+        ends: Landmarks at its left and right end, seen in the view, which are laid level.
+        bounds: Landmarks that bound it.
+        parts: Names of layers and which landmarks they say.
+    """
+
+    name: str
+    ends: tuple[int, int]
+    bounds: tuple[int, ...]
+    parts: tuple[tuple[str, tuple[int, ...]], ...]
+
+
+_REGIONS = (
+    _Region(name="lips", ends=(61, 291), bounds=LIPS, parts=(("lips.all", LIPS),)),
+    _Region(
+        name="eye",
+        ends=(33, 133),
+        bounds=RIGHT_EYE,
+        parts=(("eye.lids", RIGHT_EYE), ("eye.iris", RIGHT_IRIS)),
+    ),
+)
+
+
+@cache
+def mesh_weights() -> Weights:
+    """Of the network; `weights/NOTICE-landmarks.txt` says where from."""
+    return stored_weights("landmarks.npz.xz")
+
+
+def mesh_outputs(
+    weights: Weights, view: Floats, *, closer: bool = True, threads: int = 1
+) -> tuple[float, Floats]:
+    """What the network says.
+
+    Args:
+        weights: As `mesh_weights` gives them.
+        view: (192, 192, 3), 0 to 1.
+        closer: Whether lips and the right eye are looked at more closely.
+        threads: How many work at once; the numbers are the same with any.
+
+    Returns:
+        Log odds that it is a face, and (478, 2), across and down in the view; NaN where nothing
+        is said.
+    """
+    points = np.full((COUNT, 2), np.nan, np.float32)
+    with ThreadPoolExecutor(threads) as pool:
+        network = Network(weights, pool, threads)
+        x = second(network.convolved("stem", Planes.of(view.transpose(2, 0, 1)), rectify=False))
+        _bend(network, "stem", x)
+        near = _stages(network, "near", _NEAR, x)
+        face = _narrowed(network, "face", _stages(network, "face", _FACE, near))
+        points[list(COARSE)] = _said(weights, "face.out", face).reshape(-1, 2)
+        odds = float(_said(weights, "flag.out", face)[0])
+        for region in _REGIONS if closer else ():
+            turn, start = _cut(points, region)
+            seen = _stages(
+                network, region.name, _REGION, _taken(near.inner, turn / _FINER, start / _FINER)
+            )
+            for part, numbers in region.parts:
+                y = _narrowed(network, part, _stages(network, part, _PART, seen))
+                said = _said(weights, f"{part}.out", y).reshape(-1, 2)
+                points[list(numbers)] = said @ (turn / _FINER).T + start
+    return odds, points
+
+
+def _stages(network: Network, name: str, stages: Sequence[int], x: Planes) -> Planes:
+    for stage, blocks in enumerate(stages):
+        for block in range(blocks):
+            x = _block(network, f"{name}.{stage}.{block}", x, halve=stage > 0 and block == 0)
+    return x
+
+
+def _narrowed(network: Network, name: str, x: Planes) -> Planes:
+    y = network.convolved(f"{name}.narrow", x, rectify=False)
+    _bend(network, f"{name}.narrow", y)
+    return _block(network, f"{name}.last", y, halve=False)
+
+
+def _block(network: Network, name: str, x: Planes, *, halve: bool) -> Planes:
+    """A convolution by plane and one over planes, added to what went in."""
+    y = network.convolved_each(f"{name}.each", x)
+    if halve:
+        y, x = second(y), largest(x)
+    y = network.convolved(name, y, rectify=False)
+    y.flat[: x.count] += x.flat
+    _bend(network, name, y)
+    return y
+
+
+def _bend(network: Network, name: str, x: Planes) -> None:
+    """Multiply what is below zero by the layer's slopes."""
+    network.over_planes(x, partial(_bend_planes, network.weights[f"{name}.slope"], x))
+
+
+def _bend_planes(slopes: Floats, x: Planes, planes: slice) -> None:
+    some = x.flat[planes]
+    below = np.minimum(some, 0)
+    below *= slopes[planes, None] - np.float32(1)
+    some += below
+
+
+def _said(weights: Weights, layer: str, x: Planes) -> Floats:
+    """A layer that sees all of each plane at once."""
+    kernel = weights[f"{layer}.weight"].reshape(len(weights[f"{layer}.bias"]), -1)
+    # No product of BLAS, which may divide it between threads.
+    return np.asarray((kernel * x.inner.ravel()).sum(1) + weights[f"{layer}.bias"], np.float32)
+
+
+def _cut(points: Floats, region: _Region) -> tuple[_Doubles, _Doubles]:
+    """Where a region is: what a pixel across and down in it is in the view, and its corner."""
+    bounds = points[list(region.bounds)].astype(float)
+    across = points[region.ends[1]].astype(float) - points[region.ends[0]]
+    unit = across / max(float(np.hypot(*across)), 1e-6)
+    turn = np.array([[unit[0], -unit[1]], [unit[1], unit[0]]])
+    level = bounds[~np.isnan(bounds[:, 0])] @ turn
+    low, high = level.min(0), level.max(0)
+    scaled = turn * (high - low) * _AROUND / _CUT_PX
+    return scaled, turn @ ((low + high) / 2) - scaled @ np.full(2, _CUT_PX / 2)
+
+
+def _taken(planes: Floats, turn: _Doubles, start: _Doubles) -> Planes:
+    """A region of planes, linear between the middles of places, and zero beyond them."""
+    down, across = np.mgrid[:_CUT_PX, :_CUT_PX] + 0.5
+    x, y = np.tensordot(turn, np.stack([across, down]), 1) + start[:, None, None] - 0.5
+    rows, columns = planes.shape[1:]
+    inside = (x >= 0) & (x <= columns - 1) & (y >= 0) & (y <= rows - 1)
+    left, top = (
+        np.clip(np.floor(one), 0, count - 2).astype(int) for one, count in ((x, columns), (y, rows))
+    )
+    right_share, lower_share = (x - left).astype(np.float32), (y - top).astype(np.float32)
+    upper = _between(planes, top, left, right_share)
+    lower = _between(planes, top + 1, left, right_share)
+    return Planes.of((upper + (lower - upper) * lower_share) * inside)
+
+
+def _between(planes: Floats, rows: _Places, columns: _Places, share: Floats) -> Floats:
+    first = planes[:, rows, columns]
+    return np.asarray(first + (planes[:, rows, columns + 1] - first) * share, np.float32)
