@@ -16,7 +16,7 @@ from worker.picture.outline.contours.features.brows import Brow
 from worker.picture.outline.contours.features.eyes import Eye
 from worker.picture.outline.contours.features.face_features import FaceFeatures
 from worker.picture.outline.contours.features.found_face import FoundFace
-from worker.picture.outline.contours.features.mouths import Mouth
+from worker.picture.outline.contours.features.mouths import LEAST_DRAWN, Mouth
 from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.picture.outline.polylines import Polylines
 from worker.spec.strokes import INNER, PLAIN
@@ -75,7 +75,7 @@ def _drawn(face: FoundFace, apart: float) -> _Drawn:
 
 def _eye(eye: Eye, apart: float) -> _Drawn:
     found = [(eye.upper, PLAIN), (eye.lower, INNER)]
-    found += [(arc, PLAIN) for arc in eye.circles()]
+    found += [(arc, PLAIN) for arc in eye.iris.arcs(eye)]
     if eye.fold is not None and _apart(eye.fold, eye.upper) >= apart:
         found.append((eye.fold, INNER))
     return found
@@ -92,7 +92,7 @@ def _mouth(mouth: Mouth, apart: float) -> _Drawn:
     return found + [
         (edge, INNER)
         for edge, seen in zip(mouth.outer, mouth.seen, strict=True)
-        if seen > 0.35 and min(_apart(edge, one) for one in mouth.inner) >= apart
+        if seen > LEAST_DRAWN and min(_apart(edge, one) for one in mouth.inner) >= apart
     ]
 
 

@@ -11,7 +11,7 @@ from worker.picture.outline.points.edge_points import Points
 
 #: A jaw is drawn where it is within so much of a line, in sides of the face; a gap is so long at
 #: least, and its ends reach so far for the next line.
-_NEAR, _LEAST_LONG, _REACHES = 0.018, 0.03, 0.06
+_NEAR, _LEAST_LONG, _REACHES = 0.014, 0.03, 0.04
 #: Another line runs beside it if all of a gap is nearer to lines than this, in lengths of the gap.
 _BESIDE = 0.3
 #: How clear a jaw is in a gap, at every place.
@@ -34,7 +34,7 @@ def _near(jaw: Jaw, drawn: Doubles) -> Doubles:
     """What of lines is around a jaw."""
     far = _REACHES * jaw.side
     low, high = jaw.line.min(axis=0) - far, jaw.line.max(axis=0) + far
-    return drawn[((drawn > low) & (drawn < high)).all(axis=1)]
+    return np.asarray(drawn[((drawn > low) & (drawn < high)).all(axis=1)])
 
 
 def _missing(jaw: Jaw, drawn: Doubles) -> list[Doubles]:
@@ -46,13 +46,16 @@ def _missing(jaw: Jaw, drawn: Doubles) -> list[Doubles]:
     found = []
     for first, last in zip(change[::2], change[1::2], strict=True):
         line = jaw.line[first:last]
-        ends = [drawn[off[end].argmin()] for end in (first, last - 1)]
         long = float(np.hypot(*np.diff(line, axis=0).T).sum())
         if long < _LEAST_LONG * jaw.side or off[first:last].min(axis=1).max() < _BESIDE * long:
             continue
-        joined = [
-            end[None] if np.hypot(*(end - line[at])) < _REACHES * jaw.side else line[:0]
-            for at, end in zip((0, -1), ends, strict=True)
-        ]
-        found.append(np.concatenate((joined[0], line, joined[1])))
+        back = _next(line[::-1], drawn, off[first], jaw.side)
+        found.append(np.concatenate((back, line, _next(line, drawn, off[last - 1], jaw.side))))
     return found
+
+
+def _next(line: Doubles, drawn: Doubles, off: Doubles, side: float) -> Doubles:
+    """The nearest place of another line ahead of a line's end, if one is near: (0 or 1, 2)."""
+    ahead = (drawn - line[-1]) @ (line[-1] - line[-2]) > 0
+    far = np.where(ahead, off, np.inf)
+    return drawn[[far.argmin()]] if far.min() < _REACHES * side else drawn[:0]

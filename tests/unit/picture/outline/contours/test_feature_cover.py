@@ -6,33 +6,18 @@ from dataclasses import replace
 
 import numpy as np
 
-from tests.unit.picture.outline.contours.features.painted_faces import EYES, face, frames, painted
+from tests.unit.picture.outline.contours.features.painted_faces import EYES, face, marks, painted
 from tests.unit.picture.outline.contours.test_contour_lines import SURE, placed
 from worker.picture.outline.contours.feature_cover import places_replaced, points_replaced
-from worker.picture.outline.contours.features.brows import brows
-from worker.picture.outline.contours.features.face_features import FaceFeatures
-from worker.picture.outline.contours.features.irises import Iris
-from worker.picture.outline.contours.features.lid_shapes import Lids
-from worker.picture.outline.contours.features.mouths import mouths
+from worker.picture.outline.contours.features.face_features import FaceFeatures, features_at
 from worker.picture.outline.contours.ridge_places import Places
 from worker.picture.outline.points.edge_points import EDGE, Points
 
 
 def features(*, lids: bool = False) -> FaceFeatures:
-    laid, faces = frames()
-    picture = painted()
-    iris = Iris(
-        x=EYES[0][0] / 0.25, y=EYES[0][1] / 0.25, radius=10, level=0, step=80, covered=(True, False)
-    )
-    almond = Lids(
-        iris=iris, hand=1.0, left=(-2.5, 0), right=(2.5, 0), upper=(0.9, 0), lower=(0.8, 0)
-    )
-    return FaceFeatures(
-        frames=faces,
-        brows=brows(laid, faces, picture),
-        mouths=mouths(faces, picture),
-        lids=(almond,) if lids else (),
-    )
+    found = features_at((marks(),), placed(face()), painted(eyes=lids))
+    assert bool(found.faces[0].eyes) is lids
+    return found
 
 
 def line(start: tuple[float, float], stop: tuple[float, float]) -> tuple[Points, np.ndarray]:
@@ -64,7 +49,7 @@ def replaced(
 ) -> float:
     """The share of a line that goes; of points and of places along ridges it is the same."""
     points, link = line(start, stop)
-    laid = placed(replace(face(), contour=SURE, outer=SURE)) if outer else frames()[0]
+    laid = placed(replace(face(), contour=SURE, outer=SURE) if outer else face())
     gone = points_replaced(features(lids=lids), laid, points, link)
     places = Places(
         x=points.x,

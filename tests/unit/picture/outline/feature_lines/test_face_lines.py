@@ -19,6 +19,7 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     UPPER_MM,
     brow_edges,
     face,
+    marks,
     mouth_edge,
     painted,
 )
@@ -29,7 +30,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     placed,
     places_of_map,
 )
-from worker.picture.outline.contours.features.face_features import face_features
+from worker.picture.outline.contours.features import face_features
 from worker.picture.outline.detected_points import Artefacts
 from worker.picture.outline.feature_lines.face_lines import face_lines
 from worker.picture.outline.pipeline import find_points, strokes_of
@@ -62,6 +63,12 @@ def reading() -> Reading:
     near = cKDTree(known()).query(here)[0]
     shade = np.hypot(here[..., 0] + 27, np.maximum(np.abs(here[..., 1] + 1) - 6, 0))
     return replace(face(), contour=band(np.minimum(near, shade) / MAP_MM, 1.6))
+
+
+@pytest.fixture(autouse=True)
+def _landmarks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a painted face, which no network has learnt, they are known."""
+    monkeypatch.setattr(face_features, "seen_landmarks", lambda *_: (marks(),))
 
 
 def drawn() -> Strokes:
@@ -108,6 +115,6 @@ def test_what_is_thinner_than_two_pencil_lines_is_one(
     """The same face on smaller paper: brows of 2.2 mm, an upper lip of 2.6, a lower one of 5.7."""
     picture = painted()
     grid = PixelGrid(across_mm=0.25 / smaller, down_mm=0.25 / smaller)
-    lines = face_lines(face_features(placed(face()), picture), picture.grey, grid)
+    lines = face_lines(face_features.face_features(placed(face()), picture), grid)
     assert int(lines.lines.closed.sum()) == closed
     assert lines.weight.tolist().count(INNER) == lips

@@ -11,21 +11,25 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
-from worker.picture.outline.contours.features.bands import Bending, Doubles, best_band, centred, fair
+from worker.picture.outline.contours.features.bands import (
+    Bending,
+    Doubles,
+    best_band,
+    centred,
+    fair,
+)
+from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.landmarks import (
     LOWER_BROWS,
     UPPER_BROWS,
     UPPER_LIDS,
 )
-from worker.picture.outline.contours.features.strips import (
-    FacePart,
-    Strip,
-    extended,
-    smooth_curve,
-    strip,
-)
+from worker.picture.outline.contours.features.strips import Strip, extended, smooth_curve, strip
 from worker.picture.outline.points.gaussian import Floats
+
+Flags = npt.NDArray[np.bool_]
 
 #: How finely it is looked for, along and across; how far from landmarks, beyond their inner and
 #: outer end, and how near to the eye, in sides.
@@ -35,6 +39,8 @@ _THIN, _THICK, _BESIDE = 1, 12, 3
 #: Levels that a band is darker than the skin on either side, at least; it counts no more than so
 #: much darker.
 _LEAST_DARKER, _MOST_DARKER = 8.0, 60.0
+#: Lighter than so many times what is usual above an eye is no skin, if it is so much less red.
+_LIGHTER, _UNRED = 1.1, 0.06
 #: How much counts that an edge goes a sample up or down, or that the band grows or shrinks by one.
 _BENDS, _WIDENS = 4.0, 3.0
 #: As long is a brow at least, in sides; and so many levels darker than that on the mean.
@@ -78,7 +84,7 @@ def _brow(part: FacePart, eye: int) -> Brow | None:
     """That above one eye, if it is seen clearly."""
     beside = _strip(part, eye)
     light = beside.of(part.grey)
-    darker = _darker(light, _below(beside, eye))
+    darker = _darker(light, _no_skin(beside, light, eye))
     worth = np.minimum(darker, np.float32(_MOST_DARKER)) - np.float32(_LEAST_DARKER)
     band = best_band(worth, Bending(of_row=_BENDS, of_kind=_WIDENS))
     at, first = band.columns, band.first
@@ -106,12 +112,18 @@ def _strip(part: FacePart, eye: int) -> Strip:
     return beside if eye else beside.reversed()
 
 
-def _below(beside: Strip, eye: int) -> Floats:
-    """Infinite where the eye is, or what is below it, 0 elsewhere; (rows, columns)."""
-    lid = smooth_curve(beside.part.along(UPPER_LIDS[eye]), beside.part.side)
+def _no_skin(beside: Strip, light: Floats, eye: int) -> Flags:
+    """Where the eye is or what is below it, or what is behind the face: (rows, columns)."""
+    part = beside.part
+    lid = smooth_curve(part.along(UPPER_LIDS[eye]), part.side)
     off = beside.grid()[:, :, None] - lid
-    near = np.hypot(off[..., 0], off[..., 1]).min(axis=2) < _FROM_EYE * beside.part.side
-    return np.where(np.maximum.accumulate(near, axis=0), np.float32(np.inf), np.float32(0))
+    near = np.hypot(off[..., 0], off[..., 1]).min(axis=2) < _FROM_EYE * part.side
+    inner = slice(len(beside.curve) // 2)
+    behind = light > np.float32(_LIGHTER * np.median(light[:, inner]))
+    if part.coloured:
+        red = beside.of(part.red)
+        behind &= red < np.median(red[:, inner]) - np.float32(_UNRED)
+    return np.asarray(np.maximum.accumulate(near, axis=0) | behind)
 
 
 def _left_over(count: int, rounded: float) -> Doubles:
@@ -122,22 +134,25 @@ def _left_over(count: int, rounded: float) -> Doubles:
     return np.asarray(np.sqrt(1 - (1 - inner) ** 2) * np.sin(np.pi / 2 * tail))
 
 
-def _darker(light: Floats, below: Floats) -> Floats:
+def _darker(light: Floats, no_skin: Flags) -> Floats:
     """How much darker a column's band is than what lies above and below it.
 
     Returns:
         In levels, (first rows, columns, numbers of rows from `_THIN` on); bands that are cut, or
-        reach what is below, are as light as can be.
+        have no skin beside them, are as light as can be.
     """
     rows, columns = light.shape
-    sums = np.concatenate((np.zeros((1, columns), np.float32), np.cumsum(light, axis=0)))
+    sums, blocked = (
+        np.concatenate((np.zeros((1, columns), np.float32), np.cumsum(one, axis=0)))
+        for one in (light, no_skin)
+    )
     found = np.full((rows, columns, _THICK - _THIN + 1), -255, np.float32)
     for number, thick in enumerate(range(_THIN, _THICK + 1)):
-        last = rows - thick - _BESIDE
-        first = np.arange(_BESIDE, last + 1)
-        inside = (sums[first + thick] - sums[first]) / thick
+        first = np.arange(_BESIDE, rows - thick - _BESIDE + 1)
+        last = first + thick
+        inside = (sums[last] - sums[first]) / thick
         above = (sums[first] - sums[first - _BESIDE]) / _BESIDE
-        under = (sums[first + thick + _BESIDE] - sums[first + thick]) / _BESIDE
-        free = below[first + thick + _BESIDE - 1] == 0
-        found[first, :, number] = np.where(free, np.minimum(above, under) - inside, -255)
+        under = (sums[last + _BESIDE] - sums[last]) / _BESIDE
+        skin = blocked[last + _BESIDE] == blocked[first - _BESIDE]
+        found[first, :, number] = np.where(skin, np.minimum(above, under) - inside, -255)
     return found

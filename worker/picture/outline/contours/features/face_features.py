@@ -12,13 +12,13 @@ import numpy as np
 from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.brows import brows
 from worker.picture.outline.contours.features.eyes import eyes
+from worker.picture.outline.contours.features.face_part import face_part
 from worker.picture.outline.contours.features.found_face import Flags, FoundFace, Mask
 from worker.picture.outline.contours.features.jaws import jaw
 from worker.picture.outline.contours.features.landmarks import UPPER_LIDS
 from worker.picture.outline.contours.features.mouths import mouth
 from worker.picture.outline.contours.features.noses import nose
 from worker.picture.outline.contours.features.seen_landmarks import seen_landmarks
-from worker.picture.outline.contours.features.strips import face_part
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import SampledPicture
@@ -64,7 +64,7 @@ class FaceFeatures:
         for face in self.faces:
             if not face.eyes:
                 continue
-            way = face.eyes[1].middle - face.eyes[0].middle
+            way = face.eyes[1].iris.middle - face.eyes[0].iris.middle
             way = way / np.hypot(*way)
             at = np.flatnonzero(face.has(face.sockets, x, y))
             at = at[np.abs(nx[at] * way[0] + ny[at] * way[1]) > _STEEP]
@@ -110,7 +110,7 @@ def _found(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) -> Fo
     size_mm = part.side * part.coarser * sampled.pitch_mm
     if size_mm < _LEAST_MM or min(wide) < _ASIDE * max(wide):
         return None
-    return FoundFace(
+    found = FoundFace(
         part=part,
         eyes=eyes(part),
         brows=brows(part),
@@ -118,3 +118,7 @@ def _found(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) -> Fo
         nose=nose(part),
         jaw=jaw(part, placed),
     )
+    # Nor is a jaw within features, as in a face that is turned.
+    x, y = found.jaw.line.T.astype(np.float32)
+    found.jaw.seen[found.has(found.own, x, y)] = 0
+    return found

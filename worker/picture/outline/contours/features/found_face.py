@@ -12,14 +12,16 @@ from PIL import Image, ImageDraw
 from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.brows import Brow
 from worker.picture.outline.contours.features.eyes import Eye
+from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.jaws import Jaw
 from worker.picture.outline.contours.features.landmarks import JAW, NOSE
 from worker.picture.outline.contours.features.mouths import Mouth
-from worker.picture.outline.contours.features.strips import FacePart
 from worker.picture.outline.points.gaussian import Floats
 
 #: What lies so near a feature, in sides, is its own: a brow or a mouth, an eye, the line of a nose.
 _NEAR, _NEAR_EYE, _NEAR_NOSE = 0.018, 0.026, 0.014
+#: A socket reaches so far below its eye, and around all.
+_BAGS, _SOCKET = 0.07, 0.035
 #: A jaw, drawn towards its middle so far, bounds what is beside features.
 _INNER = 0.9
 
@@ -56,17 +58,20 @@ class FoundFace:
             rings.append(_ring(*self.mouth.outer))
         lines = [] if self.nose is None else [self.nose]
         own = self._painted(eyes, _NEAR_EYE), self._painted(rings, _NEAR)
-        return np.maximum.reduce((*own, self._painted(lines, _NEAR_NOSE, filled=False)))
+        nose = self._painted(lines, _NEAR_NOSE, filled=False)
+        return np.asarray(np.maximum.reduce((*own, nose)), np.uint8)
 
     @cached_property
     def sockets(self) -> Mask:
         """Between brows and lids, where both are known."""
         rings = []
         for one in self.brows if self.eyes else ():
-            off = [np.hypot(*(eye.middle - one.middle.mean(axis=0))) for eye in self.eyes]
+            off = [np.hypot(*(eye.iris.middle - one.middle.mean(axis=0))) for eye in self.eyes]
             lower = self.eyes[int(np.argmin(off))].lower
-            rings.append(_hull(np.concatenate((one.middle, lower))))
-        return self._painted(rings, _NEAR)
+            down = lower.mean(axis=0) - one.middle.mean(axis=0)
+            bags = lower + _BAGS * self.part.side * down / np.hypot(*down)
+            rings.append(_hull(np.concatenate((one.middle, lower, bags))))
+        return self._painted(rings, _SOCKET)
 
     @cached_property
     def inside(self) -> Mask:
@@ -76,7 +81,7 @@ class FoundFace:
         hull = _hull(np.concatenate((self.part.along(JAW), *(one.upper for one in self.brows))))
         hull = hull.mean(axis=0) + _INNER * (hull - hull.mean(axis=0))
         nose = self._painted([self.part.along(NOSE)], _NEAR)
-        return np.minimum(self._painted([hull], 0), 255 - nose)
+        return np.asarray(np.minimum(self._painted([hull], 0), 255 - nose), np.uint8)
 
     def has(self, mask: Mask, x: Floats, y: Floats) -> Flags:
         """Which places of the grid are in a mask."""
@@ -84,7 +89,7 @@ class FoundFace:
         column, row = np.rint(at).astype(np.int64).T
         found = (row >= 0) & (row < mask.shape[0]) & (column >= 0) & (column < mask.shape[1])
         found[found] = mask[row[found], column[found]] > 0
-        return found
+        return np.asarray(found, np.bool_)
 
     def _painted(self, lines: list[Doubles], near: float, *, filled: bool = True) -> Mask:
         """What is near lines, in sides, and inside of them."""
@@ -107,8 +112,10 @@ def _ring(one: Doubles, two: Doubles) -> Doubles:
 
 
 def _hull(places: Doubles) -> Doubles:
-    """The convex hull as a ring (Andrew, "Another efficient algorithm for convex hulls in two
-    dimensions", Information Processing Letters 9, 1979).
+    """The convex hull as a ring.
+
+    After Andrew, "Another efficient algorithm for convex hulls in two dimensions", Information
+    Processing Letters 9, 1979; from memory.
     """
     order = places[np.lexsort(places.T[::-1])].tolist()
     halves = []

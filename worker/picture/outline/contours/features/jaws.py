@@ -11,20 +11,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.courses import course, seen_along
+from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.landmarks import JAW
-from worker.picture.outline.contours.features.strips import (
-    FacePart,
-    course,
-    moved,
-    seen_along,
-    smooth_curve,
-    strip,
-)
+from worker.picture.outline.contours.features.strips import moved, smooth_curve, strip
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 
-#: How finely it is looked for, and how far from its landmarks, in sides; how far it is as a rule, and
-#: how much it counts; what a bend costs; and waves of so many places are smoothed.
+#: How finely it is looked for, and how far from its landmarks, in sides; how far it is as a rule,
+#: and how much it counts; what a bend costs; and waves of so many places are smoothed.
 _STEP, _REACH, _USUAL, _USUAL_COUNTS, _BENDS, _FAIR = 0.005, 0.05, 0.025, 0.15, 0.25, 12.0
 #: Levels of a plain edge, over so many rows; it counts so much, and what is read so much.
 _EDGE, _RISES, _BY_EDGE, _BY_READING = 25.0, 1, 0.4, 0.9

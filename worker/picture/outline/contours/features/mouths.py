@@ -13,6 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.courses import (
+    course,
+    dark_ends,
+    displaced,
+    seen_along,
+)
+from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.landmarks import (
     INNER_LOWER,
     INNER_UPPER,
@@ -20,20 +27,17 @@ from worker.picture.outline.contours.features.landmarks import (
     OUTER_UPPER,
 )
 from worker.picture.outline.contours.features.strips import (
-    FacePart,
-    course,
-    dark_ends,
+    Strip,
     moved,
-    seen_along,
     smooth_curve,
     strip,
     valley,
 )
 from worker.picture.outline.points.gaussian import Floats
 
-#: How far curves may be from their landmarks, in sides, how far they are as a rule, and how much
-#: it counts; what a bend costs; and waves of so many places are smoothed.
-_REACH, _USUAL, _USUAL_COUNTS, _BENDS, _FAIR = 0.021, 0.010, 0.3, 0.25, 8.0
+#: How far curves may be from their landmarks, in sides; what a bend costs; and waves of so many
+#: places are smoothed.
+_REACH, _BENDS, _FAIR = 0.021, 0.25, 8.0
 #: Levels of an edge that is plain, and of a valley; red of such an edge, and how much it counts.
 _EDGE, _VALLEY, _RED_EDGE, _BY_RED, _BY_TONE = 30.0, 15.0, 0.035, 0.65, 0.35
 #: Edges are seen over so many rows on either side, and what lies beside a valley so far away.
@@ -43,7 +47,7 @@ _CORNERS, _CORNER_DARKER = 0.04, 6.0
 #: Lips are open where landmarks are so far apart in the middle, and edges then still are.
 _OPEN = 0.012
 #: How clear lips' outer edges are on the mean, at least: both of a mouth, and one that is drawn.
-_LEAST_SEEN, _LEAST_DRAWN = 0.4, 0.35
+_LEAST_SEEN, LEAST_DRAWN = 0.3, 0.35
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -63,10 +67,11 @@ class Mouth:
 
 def mouth(part: FacePart) -> Mouth | None:
     """That of a face, if it is seen clearly, in colour alone."""
-    if part.red is None:
+    if not part.coloured:
         return None
-    marks = [part.along(one) for one in (OUTER_UPPER, OUTER_LOWER)]
-    over, under = (part.along(one) for one in (INNER_UPPER, INNER_LOWER))
+    marks = [part.along(one) for one in (OUTER_UPPER, OUTER_LOWER, INNER_UPPER, INNER_LOWER)]
+    moved_by = displaced([_seen(part, marks[0], 1), _seen(part, marks[1], -1)])
+    *marks, over, under = (one + moved_by for one in marks)
     corners = dark_ends(part, (over + under) / 2, _CORNERS, _CORNER_DARKER)
     for one in (*marks, over, under):
         one[[0, -1]] = corners
@@ -85,14 +90,23 @@ def mouth(part: FacePart) -> Mouth | None:
 def _parting(part: FacePart, marks: Doubles) -> Doubles:
     beside = strip(part, smooth_curve(marks, part.side), _REACH)
     seen = np.clip(valley(beside.of(part.grey), _BESIDE) / (_VALLEY * part.tone), -1, 2)
-    worth = seen - _USUAL_COUNTS * (beside.far / _USUAL)[:, None] ** 2
-    return beside.places(course(worth, of_row=_BENDS, length=_FAIR, held=True))
+    rows = course(seen - beside.usual, of_row=_BENDS, length=_FAIR, held=True)
+    return beside.places(rows)
 
 
 def _edge(
     part: FacePart, marks: Doubles, sign: int, *, inside: bool = False
 ) -> tuple[Doubles, float]:
-    """The course of one edge, and how clear it is.
+    """The course of one edge, and how clear it is."""
+    beside, seen = _seen(part, marks, sign, inside=inside)
+    rows = course(seen - beside.usual, of_row=_BENDS, length=_FAIR, held=True)
+    return beside.places(rows), float(seen_along(seen, rows).mean())
+
+
+def _seen(
+    part: FacePart, marks: Doubles, sign: int, *, inside: bool = False
+) -> tuple[Strip, Floats]:
+    """What is seen of one edge.
 
     Args:
         part: Of the face.
@@ -100,7 +114,6 @@ def _edge(
         sign: 1 if it is redder below it.
         inside: Whether it is one of what lies between lips, which is lighter or darker.
     """
-    assert part.red is not None
     beside = strip(part, smooth_curve(marks, part.side), _REACH)
     light, red = (_rise(beside.of(values)) for values in (part.grey, part.red))
     tone, reds = light / (_EDGE * part.tone), sign * red / _RED_EDGE
@@ -110,10 +123,7 @@ def _edge(
         worth = _BY_RED * reds - _BY_TONE * tone
     else:
         worth = _BY_RED * reds + _BY_TONE / 2 * np.abs(tone)
-    seen = np.clip(worth, -1, 2)
-    usual = _USUAL_COUNTS * (beside.far / _USUAL)[:, None] ** 2
-    rows = course(seen - usual, of_row=_BENDS, length=_FAIR, held=True)
-    return beside.places(rows), float(seen_along(seen, rows).mean())
+    return beside, np.asarray(np.clip(worth, -1, 2), np.float32)
 
 
 def _rise(values: Floats) -> Floats:

@@ -11,39 +11,44 @@ from __future__ import annotations
 import numpy as np
 
 from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.courses import best_run, course, displaced, seen_along
+from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.landmarks import NOSE, WING_PLACES
 from worker.picture.outline.contours.features.strips import (
-    FacePart,
-    course,
-    best_run,
+    Strip,
     moved,
-    seen_along,
     smooth_curve,
     strip,
     valley,
 )
+from worker.picture.outline.points.gaussian import Floats
 
-#: Places along it, in sides; how far it may be from its landmarks, how far it is as a rule, and how
-#: much it counts; what a bend costs; and waves of so many places are smoothed.
-_ALONG, _REACH, _USUAL, _USUAL_COUNTS, _BENDS, _FAIR = 0.004, 0.022, 0.012, 0.2, 0.25, 10.0
-#: Levels that it is darker than so many rows above and below, and of an edge over so many.
-_DARKER, _BESIDE, _EDGE, _RISES = 12.0, (4, 6), 25.0, 2
+#: Places along it, in sides; how far it may be from its landmarks; what a bend costs; and waves of
+#: so many places are smoothed.
+_ALONG, _REACH, _BENDS, _FAIR = 0.004, 0.022, 0.25, 10.0
+#: Levels that it is darker than so many rows above and below, and of an edge over so many;
+#: it counts so much at most.
+_DARKER, _BESIDE, _EDGE, _RISES, _MOST = 12.0, (4, 6), 25.0, 2, 4.0
 #: It is seen where it has so much of these; and no less of its length than this is drawn.
 _SEEN, _LEAST_LONG = 0.2, 0.25
 
 
 def nose(part: FacePart) -> Doubles | None:
     """What is seen of the line, in pixels of the face's part: (places, 2)."""
-    curve = smooth_curve(part.along(NOSE), part.side, along=_ALONG)
+    marks = part.along(NOSE)
+    beside, seen = _seen(part, marks + displaced([_seen(part, marks)]))
+    rows = course(seen - beside.usual, of_row=_BENDS, length=_FAIR)
+    first, last = best_run(seen_along(seen, rows) - _SEEN)
+    return beside.places(rows)[first:last] if last - first > _LEAST_LONG * len(rows) else None
+
+
+def _seen(part: FacePart, marks: Doubles) -> tuple[Strip, Floats]:
+    """How well a line would lie beside landmarks: dark, or along wings an edge as well."""
+    curve = smooth_curve(marks, part.side, along=_ALONG)
     beside = strip(part, curve, _REACH)
     light = beside.of(part.grey) / part.tone
-    dark = np.maximum.reduce([valley(light, far) for far in _BESIDE])
-    edge = np.abs(moved(light, _RISES) - moved(light, -_RISES)) / _EDGE
-    seen = np.clip(dark / _DARKER, -0.5, 1.5)
-    # Along wings an edge counts as well.
+    dark = np.maximum.reduce([valley(light, far) for far in _BESIDE]) / np.float32(_DARKER)
+    edge = np.abs(moved(light, _RISES) - moved(light, -_RISES)) / np.float32(_EDGE)
     wing = np.minimum(np.arange(len(curve)), np.arange(len(curve))[::-1]) < WING_PLACES * len(curve)
-    seen = np.where(wing, np.clip(np.maximum(seen, 0) + edge, 0, 1.5), seen).astype(np.float32)
-    worth = seen - _USUAL_COUNTS * (beside.far / _USUAL)[:, None] ** 2
-    rows = course(worth, of_row=_BENDS, length=_FAIR)
-    first, last = best_run(seen_along(seen, rows) - _SEEN)
-    return beside.places(rows)[first:last] if last - first > _LEAST_LONG * len(curve) else None
+    either = np.where(wing, np.maximum(dark, 0) + edge, dark)
+    return beside, np.asarray(np.clip(either, -0.5, _MOST), np.float32)

@@ -66,9 +66,7 @@ def _on_grid(placed: PlacedReading, area: Area) -> Doubles:
     return np.stack((middle - half, middle + half)) + 0.5
 
 
-def _in_colour(
-    sampled: SampledPicture, start: np.ndarray, end: np.ndarray
-) -> Image.Image:
+def _in_colour(sampled: SampledPicture, start: np.ndarray, end: np.ndarray) -> Image.Image:
     """A part of the picture, mode RGB."""
     grey = Image.fromarray(sampled.grey[start[1] : end[1], start[0] : end[0]])
     if not sampled.chroma:

@@ -1,8 +1,8 @@
-"""A face's part of the picture, and strips of it beside a curve.
+"""Strips of a picture beside curves.
 
 Landmarks say within a percent or two of a face where a lid or a lip is; exactly where, the
-picture says. So it is sampled across the curve all along it, and the course of the line in that
-strip is found exactly (`bands`).
+picture says. So it is sampled across the curve all along it, and the course of the line is sought
+in that strip (`courses`).
 """
 
 from __future__ import annotations
@@ -10,121 +10,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
-from PIL import Image
 
-from worker.picture.outline.contours.features.bands import (
-    HELD,
-    Bending,
-    Doubles,
-    Ints,
-    best_band,
-    centred,
-    fair,
-)
-from worker.picture.outline.contours.features.landmarks import CHIN, LEFT, RIGHT, TOP
+from worker.picture.outline.contours.features.bands import HELD, Doubles, Ints, fair
+from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.placed_reading import between_pixels
 from worker.picture.outline.points.gaussian import Floats, box_mean
-from worker.picture.outline.points.sampled_picture import CHROMA_PX, Bytes, SampledPicture
 
-#: A face is looked at with so many pixels a side at least, if it has them.
-_SIDE_PX = 300
-#: Beyond landmarks it is looked at so far, in sides.
-_MARGIN = 0.25
-#: In dark places red and green say less: so many levels are added to both.
-_DARK_LEVELS = 60.0
-#: Levels count in parts of this tone, of darker faces at least of that.
-_TONE, _LEAST_TONE = 140.0, 60.0
 #: How finely strips are sampled, in sides, along and across.
 ALONG, ACROSS = 0.006, 0.003
-#: All places are worth something, so that courses go from end to end.
-_WORTH = 10.0
-#: Ends of dark lines: how far from landmarks, as a rule, in sides; beside how many rows, and as
-#: dark as what, in levels.
-_ENDS_REACH, _ENDS_USUAL, _ENDS_BESIDE, _ENDS_DARK = 0.021, 0.010, 3, 10.0
-#: A line with given ends goes so many rows from its curve for each column from them.
-_LEAVES = 0.5
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class FacePart:
-    """What is looked at of a picture.
-
-    Attributes:
-        marks: (478, 2): landmarks in pixels of the part.
-        grey: (rows, columns).
-        red: The same of redness; none without colour.
-        start: Where the part begins on the grid, across and down.
-        coarser: Pixels of the grid in one of the part.
-        side: Of the face, in pixels of the part.
-        tone: How light the face is, in parts of a usual one.
-    """
-
-    marks: Doubles
-    grey: Floats
-    red: Floats | None
-    start: Doubles
-    coarser: int
-    side: float
-    tone: np.float32
-
-    def along(self, numbers: tuple[int, ...]) -> Doubles:
-        """Places of some landmarks, (places, 2)."""
-        return self.marks[list(numbers)]
-
-    def on_grid(self, places: Doubles) -> Doubles:
-        """Places in pixels of the grid."""
-        return np.asarray((places + 0.5) * self.coarser - 0.5 + self.start)
-
-
-def face_part(marks: Doubles, sampled: SampledPicture) -> FacePart:
-    """What is around landmarks, which are in pixels of the grid."""
-    ends = marks[[TOP, LEFT]] - marks[[CHIN, RIGHT]]
-    side = float(np.hypot(*ends.T).max())
-    coarser = max(int(side / _SIDE_PX), 1)
-    step = coarser * CHROMA_PX
-    low = (np.maximum(np.nanmin(marks, axis=0) - _MARGIN * side, 0) // step * step).astype(int)
-    high = np.ceil(np.nanmax(marks, axis=0) + _MARGIN * side).astype(int)
-    grey = _reduced(sampled.grey[low[1] : high[1], low[0] : high[0]], coarser)
-    red = None
-    if sampled.chroma:
-        (left, top), (right, bottom) = low // CHROMA_PX, -(-high // CHROMA_PX)
-        size = grey.shape[1] * coarser / CHROMA_PX, grey.shape[0] * coarser / CHROMA_PX
-        blue, more = (
-            _resized(one[top:bottom, left:right], size, grey.shape) for one in sampled.chroma
-        )
-        red = _redness(grey, blue, more)
-    return FacePart(
-        marks=(marks - low + 0.5) / coarser - 0.5,
-        grey=grey,
-        red=red,
-        start=low.astype(np.float64),
-        coarser=coarser,
-        side=side / coarser,
-        tone=np.float32(max(float(np.median(grey)), _LEAST_TONE) / _TONE),
-    )
-
-
-def _reduced(values: Bytes, coarser: int) -> Floats:
-    return np.asarray(Image.fromarray(values.astype(np.float32)).reduce(coarser), np.float32)
-
-
-def _resized(values: Bytes, size: tuple[float, float], shape: tuple[int, ...]) -> Floats:
-    image = Image.fromarray(values.astype(np.float32))
-    box = (0.0, 0.0, min(size[0], image.width), min(size[1], image.height))
-    resized = image.resize(shape[::-1], Image.Resampling.BILINEAR, box)
-    return np.asarray(resized, np.float32) - np.float32(128)
-
-
-def _redness(light: Floats, blue: Floats, red: Floats) -> Floats:
-    """How much more red there is than green, in parts of both: a pseudo hue.
-
-    After Hulbert and Poggio, "Synthesizing a color algorithm from examples", Science 239,
-    1988; from memory.
-    """
-    # ITU-T T.871, with the printed grey for its luma.
-    r, g = light + 1.402 * red, light - 0.344136 * blue - 0.714136 * red
-    return np.asarray((r - g) / np.maximum(r + g + _DARK_LEVELS, _DARK_LEVELS), np.float32)
+#: How far a line is from landmarks as a rule, in sides, and how much it counts to be so far.
+_USUAL, _USUAL_COUNTS = 0.011, 0.3
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -165,9 +60,15 @@ class Strip:
         return replace(self, curve=self.curve[::-1], normal=self.normal[::-1])
 
     @property
+    def usual(self) -> Doubles:
+        """How much it counts against a line to be so far from landmarks: (rows, 1)."""
+        return np.asarray(_USUAL_COUNTS * (self.far[:, None] / _USUAL) ** 2)
+
+    @property
     def far(self) -> Doubles:
         """How far each row is from the curve, in sides."""
-        return np.arange(-self.reach, self.reach + 1) * self.step / self.part.side
+        rows = np.arange(-self.reach, self.reach + 1) * self.step
+        return np.asarray(rows / self.part.side, np.float64)
 
 
 def strip(part: FacePart, curve: Doubles, reach: float, across: float = ACROSS) -> Strip:
@@ -184,7 +85,9 @@ def strip(part: FacePart, curve: Doubles, reach: float, across: float = ACROSS) 
     )
 
 
-def smooth_curve(places: Doubles, side: float, *, along: float = ALONG, length: float = 1.0) -> Doubles:
+def smooth_curve(
+    places: Doubles, side: float, *, along: float = ALONG, length: float = 1.0
+) -> Doubles:
     """A fair curve through landmarks, with evenly spaced places.
 
     Args:
@@ -199,52 +102,7 @@ def smooth_curve(places: Doubles, side: float, *, along: float = ALONG, length: 
     weight = np.ones(count)
     weight[[0, -1]] = HELD
     waves = length * count / (len(places) - 1)
-    return np.stack(
-        [fair(np.interp(at, steps, one), waves, weight) for one in places.T], axis=1
-    )
-
-
-def course(
-    worth: Doubles | Floats, *, of_row: float, length: float, held: bool = False, reach: int = 2
-) -> Doubles:
-    """The row of each column where a line lies best, to a fraction.
-
-    Args:
-        worth: (rows, columns) of a line there, better than -10.
-        of_row: What it costs to go one row up or down.
-        length: Waves of so many columns are smoothed.
-        held: Whether both ends are the curve's, in the middle row.
-        reach: It is where worth is highest so many rows around.
-    """
-    rows, columns = worth.shape
-    weight, middle = np.ones(columns), rows // 2
-    off = np.abs(np.arange(rows) - middle)
-    if held:
-        # A line leaves its ends slowly.
-        end = np.minimum(np.arange(columns), np.arange(columns)[::-1])
-        worth = np.where(off[:, None] > end * _LEAVES, -_WORTH, worth)
-    # What is worth less than nothing ends a band, and this goes from end to end.
-    values = np.asarray(np.maximum(worth, 0.01 - _WORTH) + _WORTH, np.float32)
-    band = best_band(values[:, :, None], Bending(rows=1, kinds=0, of_row=of_row))
-    found = centred(values - values.min(axis=0), band.columns, band.first, reach)
-    if held:
-        found[[0, -1]], weight[[0, -1]] = middle, HELD
-    return fair(found, length, weight)
-
-
-def seen_along(values: Floats, rows: Doubles, mean: int = 7) -> Floats:
-    """Values of a strip along a course, on the mean of so many columns."""
-    at = np.clip(np.rint(rows).astype(np.int64), 0, len(values) - 1)
-    along = np.pad(values[at, np.arange(len(at))], mean // 2, mode="edge")
-    return np.convolve(along, np.full(mean, 1 / mean, np.float32), "valid")
-
-
-def best_run(worth: Doubles | Floats) -> tuple[int, int]:
-    """First and last of the run that is worth most (Kadane); what is not seen is worth less than 0."""
-    sums = np.concatenate(([0.0], np.cumsum(worth, dtype=np.float64)))
-    gains = sums - np.minimum.accumulate(sums)
-    last = int(gains.argmax())
-    return int(sums[: last + 1].argmin()), last
+    return np.stack([fair(np.interp(at, steps, one), waves, weight) for one in places.T], axis=1)
 
 
 def moved(values: Floats, rows: int) -> Floats:
@@ -252,7 +110,7 @@ def moved(values: Floats, rows: int) -> Floats:
     return values[np.clip(np.arange(len(values)) + rows, 0, len(values) - 1)]
 
 
-def extended(curve: Doubles, start: float, end: float, bend: float = 0.0) -> Doubles:
+def extended(curve: Doubles, start: float, end: float) -> Doubles:
     """A curve that goes straight on beyond its ends, so far in its pixels."""
     step = float(np.hypot(*(curve[1] - curve[0])))
     parts = []
@@ -267,24 +125,3 @@ def extended(curve: Doubles, start: float, end: float, bend: float = 0.0) -> Dou
 def valley(values: Floats, far: int) -> Floats:
     """How much darker each place is than both so many rows above and below."""
     return np.minimum(moved(values, -far), moved(values, far)) - values
-
-
-def dark_ends(part: FacePart, marks: Doubles, most: float, darker: float) -> Doubles:
-    """Where a dark line along landmarks ends: (2, 2).
-
-    Args:
-        part: Of the face.
-        marks: Landmarks along it.
-        most: It goes on beyond them so far at most, in sides.
-        darker: As long as it is so many levels darker than beside it.
-    """
-    curve = smooth_curve(marks, part.side)
-    beside = strip(part, extended(curve, most * part.side, most * part.side), _ENDS_REACH)
-    dark = valley(beside.of(part.grey), _ENDS_BESIDE) / part.tone
-    usual = (beside.far / _ENDS_USUAL)[:, None] ** 2
-    rows = course(np.clip(dark / _ENDS_DARK, -1, 2.5) - 0.3 * usual, of_row=0.25, length=8.0)
-    line, seen = beside.places(rows), seen_along(dark, rows, 3) > darker
-    more = (len(line) - len(curve)) // 2
-    left = int(np.argmin(np.append(seen[:more][::-1], False)))
-    right = int(np.argmin(np.append(seen[len(line) - more :], False)))
-    return line[[more - left, len(line) - 1 - more + right]]

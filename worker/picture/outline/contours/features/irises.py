@@ -1,0 +1,143 @@
+"""Irises and pupils, as circles between lids.
+
+An iris is darker than the white beside it, and lids cut it: it is the circle near its landmarks
+across which grey steps most (the integro-differential operator of Daugman, "High confidence visual
+recognition of persons by a test of statistical independence", PAMI 1993), between lids alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.face_part import FacePart
+from worker.picture.outline.contours.placed_reading import between_pixels
+from worker.picture.outline.points.gaussian import Floats
+
+#: How far an iris may be from its landmarks and how much larger or smaller, in its radius; how
+#: much either counts, in levels; in how many steps each round goes; and the second one's sizes.
+_OFF, _SIZES, _OFF_COUNTS, _SIZE_COUNTS, _STEPS, _FINER = 0.4, (0.8, 1.15), 30.0, 60.0, 7, 0.04
+#: Places around it; grey is compared so far inside and outside; steps count so much at most, and
+#: a circle counts by so many places at least.
+_AROUND, _BESIDE, _MOST, _LEAST_PLACES = 64, 0.15, 60.0, 12
+#: A pupil: how large it is, in radii of its iris, and how many levels darker than the iris.
+_PUPIL, _PUPIL_STEP = (0.25, 0.6), 14.0
+#: Places around a circle that is drawn, and the fewest of an arc.
+_DRAWN, _LEAST_ARC = 96, 7
+
+Flags = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Opening:
+    """What is between lids, in pixels of the face's part.
+
+    Attributes:
+        upper, lower: Lids, (places, 2) each, from one corner to the other.
+    """
+
+    upper: Doubles
+    lower: Doubles
+
+    def has(self, places: Doubles) -> Flags:
+        """Which places lie in it; (..., 2) in, (...) out."""
+        way = self.upper[-1] - self.upper[0]
+        way = way / np.hypot(*way)
+        axes = np.stack((way, (-way[1], way[0])), axis=1)
+        off, above, below = (
+            (one - self.upper[0]) @ axes for one in (places, self.upper, self.lower)
+        )
+        across, down = off[..., 0], off[..., 1]
+        inside = (across > 0) & (across < above[-1, 0])
+        inside &= (down > np.interp(across, *above.T)) & (down < np.interp(across, *below.T))
+        return np.asarray(inside)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Iris:
+    """One circle, in pixels of the face's part.
+
+    Attributes:
+        middle: Across and down.
+        radius: Of the iris.
+        step: How many levels it is darker than what is beside it.
+        pupil: The radius of the pupil, or 0 where it is not seen.
+    """
+
+    middle: Doubles
+    radius: float
+    step: float
+    pupil: float = 0.0
+
+    def arcs(self, opening: Opening) -> list[Doubles]:
+        """What is seen of it and of its pupil between lids, (places, 2) each."""
+        ways = _ways(_DRAWN)
+        radii = [self.radius, self.pupil] if self.pupil else [self.radius]
+        rims = [self.middle + one * np.concatenate((ways, ways[:1])) for one in radii]
+        return [arc for rim in rims for arc in _seen_parts(rim, opening.has(rim))]
+
+
+def iris_in(part: FacePart, opening: Opening, marks: Doubles) -> Iris:
+    """The circle that steps most.
+
+    Args:
+        part: Of the face.
+        opening: Between lids.
+        marks: Its middle, and places around it.
+    """
+    usual, rim = marks[0], marks[1:]
+    radius = float(np.hypot(*(rim - rim.mean(axis=0)).T).mean())
+    best, worth = Iris(middle=usual, radius=radius, step=0.0), -np.inf
+    for spread, low, high in ((_OFF, *_SIZES), (1.5 * _OFF / _STEPS, -_FINER, _FINER)):
+        steps = np.linspace(-1, 1, _STEPS) * spread * radius
+        middles = best.middle + np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
+        off = _OFF_COUNTS * np.hypot(*(middles - usual).T) ** 2 / radius**2
+        sizes = np.linspace(low, high, _STEPS) * radius + (best.radius if low < 0 else 0)
+        for size in sizes.tolist():
+            mean = _step(part.grey, middles, size, opening)
+            worths = mean - off - _SIZE_COUNTS * (size / radius - 1) ** 2
+            at = int(worths.argmax())
+            if worths[at] > worth:
+                worth = float(worths[at])
+                best = Iris(middle=middles[at], radius=size, step=float(mean[at]))
+    return best
+
+
+def pupil_in(part: FacePart, opening: Opening, iris: Iris) -> float:
+    """The radius of the circle around the same middle that steps most, or 0 if none is clear."""
+    sizes = np.linspace(*_PUPIL, _STEPS) * iris.radius
+    steps = [float(_step(part.grey, iris.middle[None], one, opening)[0]) for one in sizes.tolist()]
+    at = int(np.argmax(steps))
+    return float(sizes[at]) if steps[at] > _PUPIL_STEP and 0 < at < _STEPS - 1 else 0.0
+
+
+def _step(grey: Floats, middles: Doubles, radius: float, opening: Opening) -> Doubles:
+    """How much lighter it is outside circles than inside, in levels, where both are seen."""
+    ways = _ways(_AROUND) * radius
+    seen = opening.has(middles[:, None] + ways)
+    inside, outside = (
+        between_pixels(grey, *np.moveaxis(middles[:, None] + far * ways, -1, 0).astype(np.float32))
+        for far in (1 - _BESIDE, 1 + _BESIDE)
+    )
+    steps = np.clip(outside - inside, -_MOST, _MOST) * seen
+    return np.asarray(steps.sum(axis=1) / np.maximum(seen.sum(axis=1), _LEAST_PLACES), np.float64)
+
+
+def _ways(count: int) -> Doubles:
+    # A circle begins at the top, which a lid covers as a rule.
+    angles = np.linspace(0, 2 * np.pi, count, endpoint=False) - np.pi / 2
+    return np.stack((np.cos(angles), np.sin(angles)), axis=1)
+
+
+def _seen_parts(rim: Doubles, seen: Flags) -> list[Doubles]:
+    """The seen parts of a ring, each as one line."""
+    if seen.all():
+        return [rim]
+    start = int(np.flatnonzero(~seen)[0])
+    rim, seen = np.roll(rim[:-1], -start, axis=0), np.roll(seen[:-1], -start)
+    change = np.flatnonzero(np.diff(seen.astype(np.int8), prepend=0, append=0))
+    pairs = zip(change[::2], change[1::2], strict=True)
+    return [rim[first:last] for first, last in pairs if last - first >= _LEAST_ARC]
