@@ -49,8 +49,12 @@ def _missing(jaw: Jaw, drawn: Doubles) -> list[Doubles]:
         long = float(np.hypot(*np.diff(line, axis=0).T).sum())
         if long < _LEAST_LONG * jaw.side or off[first:last].min(axis=1).max() < _BESIDE * long:
             continue
-        back = _next(line[::-1], drawn, off[first], jaw.side)
-        found.append(np.concatenate((back, line, _next(line, drawn, off[last - 1], jaw.side))))
+        ends = [
+            _next(one, drawn, off[at], jaw.side)
+            for one, at in ((line[::-1], first), (line, last - 1))
+        ]
+        if all(map(len, ends)):
+            found.append(np.concatenate((ends[0], line, ends[1])))
     return found
 
 

@@ -75,9 +75,10 @@ def test_what_passes_a_mouth_or_a_brow_stays() -> None:
 
 
 def test_shade_of_a_socket_goes_where_both_brow_and_lids_are_known() -> None:
-    assert replaced((-6, -3), (-6, 8)) == 0
-    assert replaced((-6, -3), (-6, 8), lids=True) > 0.9
-    # Not what bounds the face.
-    assert replaced((-6, -3), (-6, 8), lids=True, outer=True) == 0
+    assert replaced((-8, -3), (-8, 8)) == 0
+    assert replaced((-8, -3), (-8, 8), lids=True) > 0.9
+    # Not what bounds the face, nor the nose.
+    assert replaced((-8, -3), (-8, 8), lids=True, outer=True) < 0.5
+    assert replaced((-3.5, -6), (-3.5, 12), lids=True) == 0
     # What runs across is a fold or a bag below the eye.
     assert replaced((-22, 7), (-8, 7), lids=True) == 0

@@ -31,9 +31,9 @@ from worker.picture.outline.points.gaussian import Floats
 
 Flags = npt.NDArray[np.bool_]
 
-#: How finely it is looked for, along and across; how far from landmarks, beyond their inner and
-#: outer end, and how near to the eye, in sides.
-_ALONG, _STEP, _REACH, _INNER, _OUTER, _FROM_EYE = 0.006, 0.005, 0.055, 0.02, 0.07, 0.009
+#: Places along landmarks, and beyond their inner and outer end; how finely it is looked for across,
+#: how far from landmarks, and how near to the eye, in sides.
+_PLACES, _INNER, _OUTER, _STEP, _REACH, _FROM_EYE = 44, 3, 12, 0.005, 0.055, 0.009
 #: How thick one may be, in samples; skin is looked at so far beyond its edges.
 _THIN, _THICK, _BESIDE = 1, 12, 3
 #: Levels that a band is darker than the skin on either side, at least; it counts no more than so
@@ -45,6 +45,8 @@ _LIGHTER, _UNRED = 1.1, 0.06
 _BENDS, _WIDENS = 4.0, 3.0
 #: As long is a brow at least, in sides; and so many levels darker than that on the mean.
 _LEAST_LONG, _LEAST_WORTH = 0.13, 4.0
+#: It ends where it is less than so much as dark as it is as a rule.
+_FADED = 0.3
 #: An edge is where it rises most so many samples around; waves of so many samples are smoothed.
 _STEEPEST, _FAIR = 2, 14.0
 #: Its inner end is round over so much of its thickness; its tail, of so much of its length, runs
@@ -85,11 +87,11 @@ def _brow(part: FacePart, eye: int) -> Brow | None:
     beside = _strip(part, eye)
     light = beside.of(part.grey)
     darker = _darker(light, _no_skin(beside, light, eye))
-    worth = np.minimum(darker, np.float32(_MOST_DARKER)) - np.float32(_LEAST_DARKER)
-    band = best_band(worth, Bending(of_row=_BENDS, of_kind=_WIDENS))
-    at, first = band.columns, band.first
-    if len(at) * _ALONG < _LEAST_LONG or band.worth < _LEAST_WORTH * len(at):
+    band = _clear_band(darker)
+    along = float(np.hypot(*np.diff(beside.curve, axis=0).T).mean()) / part.side
+    if band is None or len(band.columns) * along < _LEAST_LONG:
         return None
+    at, first = band.columns, band.first
     rises, last = np.diff(light, axis=0), first + band.kind + _THIN - 1
     # At its ends a brow fades, and its edges go on as they were.
     clear = np.clip(darker[first, at, band.kind] / _MOST_DARKER, 0.01, 1).astype(np.float64) ** 2
@@ -98,24 +100,35 @@ def _brow(part: FacePart, eye: int) -> Brow | None:
         for edge, rows in ((-rises, first - 1), (rises, last))
     )
     half = np.maximum(lower - upper, 0) / 2
-    half = half * _left_over(len(at), _ROUND * 2 * float(half.max()) * _STEP / _ALONG)
+    half = half * _left_over(len(at), _ROUND * 2 * float(half.max()) * _STEP / along)
     middle = (lower + upper) / 2
     return Brow(upper=beside.places(middle - half, at), lower=beside.places(middle + half, at))
+
+
+def _clear_band(darker: Floats) -> Band | None:
+    """The band that is darkest on the whole, but where it fades."""
+    worth = np.minimum(darker, np.float32(_MOST_DARKER)) - np.float32(_LEAST_DARKER)
+    band = best_band(worth, Bending(of_row=_BENDS, of_kind=_WIDENS))
+    if band.worth < _LEAST_WORTH * len(band.columns):
+        return None
+    dark = darker[band.first, band.columns, band.kind]
+    clear = np.flatnonzero(dark > _FADED * np.median(dark))
+    return band.taken(slice(clear[0], clear[-1] + 1))
 
 
 def _strip(part: FacePart, eye: int) -> Strip:
     """Along landmarks and beyond, from the inner end outwards."""
     marks = [part.along(edges[eye]) for edges in (UPPER_BROWS, LOWER_BROWS)]
-    curve = smooth_curve((marks[0] + marks[1]) / 2, part.side, along=_ALONG)
+    curve = smooth_curve((marks[0] + marks[1]) / 2, _PLACES)
     ends = (_OUTER, _INNER) if eye == 0 else (_INNER, _OUTER)
-    beside = strip(part, extended(curve, *(part.side * one for one in ends)), _REACH, _STEP)
+    beside = strip(part, extended(curve, *ends), _REACH, _STEP)
     return beside if eye else beside.reversed()
 
 
 def _no_skin(beside: Strip, light: Floats, eye: int) -> Flags:
     """Where the eye is or what is below it, or what is behind the face: (rows, columns)."""
     part = beside.part
-    lid = smooth_curve(part.along(UPPER_LIDS[eye]), part.side)
+    lid = smooth_curve(part.along(UPPER_LIDS[eye]), _PLACES)
     off = beside.grid()[:, :, None] - lid
     near = np.hypot(off[..., 0], off[..., 1]).min(axis=2) < _FROM_EYE * part.side
     inner = slice(len(beside.curve) // 2)

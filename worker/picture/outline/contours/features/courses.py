@@ -9,28 +9,20 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from worker.picture.outline.contours.features.bands import (
-    HELD,
-    Bending,
-    Doubles,
-    best_band,
-    centred,
-    fair,
-)
+from worker.picture.outline.contours.features.bands import Doubles, best_path, centred, fair
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.strips import (
     Strip,
     extended,
-    smooth_curve,
     strip,
     valley,
 )
 from worker.picture.outline.points.gaussian import Floats
 
-#: All places are worth something, so that courses go from end to end.
-_WORTH = 10.0
 #: A line with given ends goes so many rows from its curve for each column from them.
 _LEAVES = 0.5
+#: What no line is worth; and it is where it is worth most so many rows around.
+_NEVER, _HIGHEST = 1e3, 2
 #: Landmarks are displaced together by what so many clear places say; what a bend costs, and what is
 #: smoothed, on the way.
 _STAYS, _SHIFT_BENDS, _SHIFT_FAIR = 2.0, 0.25, 12.0
@@ -39,32 +31,27 @@ _STAYS, _SHIFT_BENDS, _SHIFT_FAIR = 2.0, 0.25, 12.0
 _ENDS_REACH, _ENDS_BESIDE, _ENDS_DARK = 0.021, 3, 10.0
 
 
-def course(
-    worth: Doubles | Floats, *, of_row: float, length: float, held: bool = False, reach: int = 2
-) -> Doubles:
+def course(worth: Doubles | Floats, *, of_row: float, length: float, held: bool = False) -> Doubles:
     """The row of each column where a line lies best, to a fraction.
 
     Args:
-        worth: (rows, columns) of a line there, better than -10.
+        worth: (rows, columns) of a line there.
         of_row: What it costs to go one row up or down.
         length: Waves of so many columns are smoothed.
         held: Whether both ends are the curve's, in the middle row.
-        reach: It is where worth is highest so many rows around.
     """
     rows, columns = worth.shape
-    weight, middle = np.ones(columns), rows // 2
-    off = np.abs(np.arange(rows) - middle)
+    values = np.asarray(worth - worth.min(axis=0), np.float32)
     if held:
         # A line leaves its ends slowly.
         end = np.minimum(np.arange(columns), np.arange(columns)[::-1])
-        worth = np.where(off[:, None] > end * _LEAVES, -_WORTH, worth)
-    # What is worth less than nothing ends a band, and this goes from end to end.
-    values = np.asarray(np.maximum(worth, 0.01 - _WORTH) + _WORTH, np.float32)
-    band = best_band(values[:, :, None], Bending(rows=1, kinds=0, of_row=of_row))
-    found = centred(values - values.min(axis=0), band.columns, band.first, reach)
+        far = np.abs(np.arange(rows) - rows // 2)[:, None] > end * _LEAVES
+        values = np.where(far, np.float32(-_NEVER), values)
+    path = best_path(values, of_row)
+    found = centred(np.maximum(values, 0), np.arange(columns), path, _HIGHEST)
     if held:
-        found[[0, -1]], weight[[0, -1]] = middle, HELD
-    return fair(found, length, weight)
+        found[[0, -1]] = rows // 2
+    return fair(found, length, held=held)
 
 
 def displaced(seen: Sequence[tuple[Strip, Floats]]) -> Doubles:
@@ -100,22 +87,21 @@ def best_run(worth: Doubles | Floats) -> tuple[int, int]:
     return int(sums[: last + 1].argmin()), last
 
 
-def dark_ends(part: FacePart, marks: Doubles, most: float, darker: float) -> Doubles:
-    """Where a dark line along landmarks ends: (2, 2).
+def dark_ends(part: FacePart, curve: Doubles, more: int, darker: float) -> Doubles:
+    """Where a dark line along a curve ends: (2, 2).
 
     Args:
         part: Of the face.
-        marks: Landmarks along it.
-        most: It goes on beyond them so far at most, in sides.
+        curve: Through landmarks.
+        more: It goes on beyond them by so many places at most.
         darker: As long as it is so many levels darker than beside it.
     """
-    curve = smooth_curve(marks, part.side)
-    beside = strip(part, extended(curve, most * part.side, most * part.side), _ENDS_REACH)
+    beside = strip(part, extended(curve, more, more), _ENDS_REACH)
     dark = valley(beside.of(part.grey), _ENDS_BESIDE) / part.tone
     worth = np.clip(dark / _ENDS_DARK, -1, 2.5) - beside.usual
     rows = course(worth, of_row=_SHIFT_BENDS, length=_SHIFT_FAIR)
     line, seen = beside.places(rows), seen_along(dark, rows, 3) > darker
-    more = (len(line) - len(curve)) // 2
+    # From landmarks' ends on as long as it is dark.
     left = int(np.argmin(np.append(seen[:more][::-1], False)))
     right = int(np.argmin(np.append(seen[len(line) - more :], False)))
     return line[[more - left, len(line) - 1 - more + right]]

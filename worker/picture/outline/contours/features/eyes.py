@@ -38,15 +38,15 @@ from worker.picture.outline.points.gaussian import Floats
 
 _Sights = Callable[[Floats], Floats]
 
-#: Places along lids, in sides; how far these may be from their landmarks; what it costs to bend;
+#: Places along lids; how far these may be from their landmarks, in sides; what it costs to bend;
 #: and waves of so many places are smoothed.
-_ALONG, _REACH, _BENDS, _FAIR = 0.004, 0.018, 0.15, 16.0
+_PLACES, _REACH, _BENDS, _FAIR = 48, 0.018, 0.15, 16.0
 #: Grey counts in parts of its usual range, at least so many levels.
 _RANGE, _LEAST_RANGE = (10, 90), 20.0
 #: Skin is so many rows above lashes; an edge is seen over so many on either side.
 _LASHES, _RIM = 3, 2
-#: Corners are within so much of landmarks, in sides, where it is so many levels darker.
-_CORNERS, _CORNER_DARKER = 0.018, 8.0
+#: Corners are within so many places of landmarks' where it is so many levels darker.
+_CORNERS, _CORNER_DARKER = 5, 8.0
 #: A fold is so far above the lid, in sides; it is dark beside so many rows above and below, by so
 #: much, in parts of the range, along so much of the lid; and what it costs to bend.
 _FOLD, _FOLD_BESIDE, _FOLD_DARKER, _FOLD_LONG, _FOLD_BENDS = (0.009, 0.036), 4, 0.06, 0.5, 1.0
@@ -85,7 +85,8 @@ def _eye(part: FacePart, number: int) -> Eye:
     above, below = (part.along(one[number]) for one in (UPPER_LIDS, LOWER_LIDS))
     off = displaced((_seen(part, above, _lashes), _seen(part, below, _rim)))
     above, below = above + off, below + off
-    above[[0, -1]] = below[[0, -1]] = dark_ends(part, above, _CORNERS, _CORNER_DARKER)
+    corners = dark_ends(part, smooth_curve(above, _PLACES), _CORNERS, _CORNER_DARKER)
+    above[[0, -1]] = below[[0, -1]] = corners
     opening = Opening(upper=_lid(part, above, _lashes), lower=_lid(part, below, _rim))
     return Eye(
         upper=opening.upper,
@@ -113,7 +114,7 @@ def _lid(part: FacePart, marks: Doubles, sights: _Sights) -> Doubles:
 
 def _seen(part: FacePart, marks: Doubles, sights: _Sights) -> tuple[Strip, Floats]:
     """What is seen of a lid beside its landmarks."""
-    beside = strip(part, smooth_curve(marks, part.side, along=_ALONG), _REACH)
+    beside = strip(part, smooth_curve(marks, _PLACES), _REACH)
     return beside, sights(_in_range(beside))
 
 

@@ -21,7 +21,9 @@ from worker.picture.outline.points.gaussian import Floats
 #: What lies so near a feature, in sides, is its own: a brow or a mouth, an eye, the line of a nose.
 _NEAR, _NEAR_EYE, _NEAR_NOSE = 0.018, 0.026, 0.014
 #: A socket reaches so far below its eye, and around all.
-_BAGS, _SOCKET = 0.07, 0.035
+_BAGS, _SOCKET = 0.08, 0.015
+#: Round is what is near every so manieth place.
+_ROUND = 3
 #: A jaw, drawn towards its middle so far, bounds what is beside features.
 _INNER = 0.9
 
@@ -100,8 +102,8 @@ class FoundFace:
             if filled:
                 pen.polygon(places, fill=255)
                 places.append(places[0])
-            pen.line(places, fill=255, width=round(2 * half) + 1, joint="curve")
-            for x, y in places if half else ():
+            pen.line(places, fill=255, width=round(2 * half) + 1)
+            for x, y in places[::_ROUND] if half else ():
                 pen.ellipse((x - half, y - half, x + half, y + half), fill=255)
         return np.asarray(image)
 

@@ -22,7 +22,7 @@ from worker.picture.outline.points.gaussian import Floats
 _OFF, _SIZES, _OFF_COUNTS, _SIZE_COUNTS, _STEPS, _FINER = 0.4, (0.8, 1.15), 30.0, 60.0, 7, 0.04
 #: Places around it; grey is compared so far inside and outside; steps count so much at most, and
 #: a circle counts by so many places at least.
-_AROUND, _BESIDE, _MOST, _LEAST_PLACES = 64, 0.15, 60.0, 12
+_AROUND, _BESIDE, _MOST, _LEAST_PLACES = 40, 0.15, 60.0, 8
 #: A pupil: how large it is, in radii of its iris, and how many levels darker than the iris.
 _PUPIL, _PUPIL_STEP = (0.25, 0.6), 14.0
 #: Places around a circle that is drawn, and the fewest of an arc.

@@ -18,13 +18,15 @@ from worker.picture.outline.contours.features.strips import moved, smooth_curve,
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 
-#: How finely it is looked for, and how far from its landmarks, in sides; how far it is as a rule,
-#: and how much it counts; what a bend costs; and waves of so many places are smoothed.
-_STEP, _REACH, _USUAL, _USUAL_COUNTS, _BENDS, _FAIR = 0.005, 0.05, 0.025, 0.15, 0.25, 12.0
+#: Places along it; how finely it is looked for, and how far from its landmarks, in sides; how far
+#: it is as a rule, and how much it counts; what a bend costs; and waves of so many places are
+#: smoothed.
+_PLACES, _STEP, _REACH, _USUAL, _USUAL_COUNTS = 160, 0.005, 0.05, 0.025, 0.15
+_BENDS, _FAIR = 0.25, 8.0
 #: Levels of a plain edge, over so many rows; it counts so much, and what is read so much.
 _EDGE, _RISES, _BY_EDGE, _BY_READING = 25.0, 1, 0.4, 0.9
 #: It is seen over so many places.
-_MEAN = 9
+_MEAN = 7
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -44,7 +46,7 @@ class Jaw:
 
 def jaw(part: FacePart, placed: PlacedReading) -> Jaw:
     """The best course of a face's lower bound."""
-    curve = smooth_curve(part.along(JAW), part.side, along=_STEP)
+    curve = smooth_curve(part.along(JAW), _PLACES)
     beside = strip(part, curve, _REACH, _STEP)
     x, y = np.moveaxis(part.on_grid(beside.grid()), -1, 0).astype(np.float32)
     read = placed.sampled("contour", x.ravel(), y.ravel()).reshape(x.shape)

@@ -35,15 +35,15 @@ from worker.picture.outline.contours.features.strips import (
 )
 from worker.picture.outline.points.gaussian import Floats
 
-#: How far curves may be from their landmarks, in sides; what a bend costs; and waves of so many
-#: places are smoothed.
-_REACH, _BENDS, _FAIR = 0.021, 0.25, 8.0
+#: Places along curves; how far these may be from their landmarks, in sides; what a bend costs; and
+#: waves of so many places are smoothed.
+_PLACES, _REACH, _BENDS, _FAIR = 56, 0.021, 0.25, 8.0
 #: Levels of an edge that is plain, and of a valley; red of such an edge, and how much it counts.
 _EDGE, _VALLEY, _RED_EDGE, _BY_RED, _BY_TONE = 30.0, 15.0, 0.035, 0.65, 0.35
 #: Edges are seen over so many rows on either side, and what lies beside a valley so far away.
 _RISES, _BESIDE = 2, 3
-#: Corners are within so much of landmarks, in sides, where it is so many levels darker.
-_CORNERS, _CORNER_DARKER = 0.04, 6.0
+#: Corners are within so many places of landmarks' where it is so many levels darker.
+_CORNERS, _CORNER_DARKER = 8, 6.0
 #: Lips are open where landmarks are so far apart in the middle, and edges then still are.
 _OPEN = 0.012
 #: How clear lips' outer edges are on the mean, at least: both of a mouth, and one that is drawn.
@@ -72,7 +72,7 @@ def mouth(part: FacePart) -> Mouth | None:
     marks = [part.along(one) for one in (OUTER_UPPER, OUTER_LOWER, INNER_UPPER, INNER_LOWER)]
     moved_by = displaced([_seen(part, marks[0], 1), _seen(part, marks[1], -1)])
     *marks, over, under = (one + moved_by for one in marks)
-    corners = dark_ends(part, (over + under) / 2, _CORNERS, _CORNER_DARKER)
+    corners = dark_ends(part, smooth_curve((over + under) / 2, _PLACES), _CORNERS, _CORNER_DARKER)
     for one in (*marks, over, under):
         one[[0, -1]] = corners
     outer = [_edge(part, one, sign) for one, sign in zip(marks, (1, -1), strict=True)]
@@ -88,7 +88,7 @@ def mouth(part: FacePart) -> Mouth | None:
 
 
 def _parting(part: FacePart, marks: Doubles) -> Doubles:
-    beside = strip(part, smooth_curve(marks, part.side), _REACH)
+    beside = strip(part, smooth_curve(marks, _PLACES), _REACH)
     seen = np.clip(valley(beside.of(part.grey), _BESIDE) / (_VALLEY * part.tone), -1, 2)
     rows = course(seen - beside.usual, of_row=_BENDS, length=_FAIR, held=True)
     return beside.places(rows)
@@ -114,7 +114,7 @@ def _seen(
         sign: 1 if it is redder below it.
         inside: Whether it is one of what lies between lips, which is lighter or darker.
     """
-    beside = strip(part, smooth_curve(marks, part.side), _REACH)
+    beside = strip(part, smooth_curve(marks, _PLACES), _REACH)
     light, red = (_rise(beside.of(values)) for values in (part.grey, part.red))
     tone, reds = light / (_EDGE * part.tone), sign * red / _RED_EDGE
     if inside:

@@ -23,9 +23,9 @@ from worker.picture.outline.contours.features.strips import (
 )
 from worker.picture.outline.points.gaussian import Floats
 
-#: Places along it, in sides; how far it may be from its landmarks; what a bend costs; and waves of
+#: Places along it; how far it may be from its landmarks, in sides; what a bend costs; and waves of
 #: so many places are smoothed.
-_ALONG, _REACH, _BENDS, _FAIR = 0.004, 0.022, 0.25, 10.0
+_PLACES, _REACH, _BENDS, _FAIR = 80, 0.022, 0.25, 10.0
 #: Levels that it is darker than so many rows above and below, and of an edge over so many;
 #: it counts so much at most.
 _DARKER, _BESIDE, _EDGE, _RISES, _MOST = 12.0, (4, 6), 25.0, 2, 4.0
@@ -44,7 +44,7 @@ def nose(part: FacePart) -> Doubles | None:
 
 def _seen(part: FacePart, marks: Doubles) -> tuple[Strip, Floats]:
     """How well a line would lie beside landmarks: dark, or along wings an edge as well."""
-    curve = smooth_curve(marks, part.side, along=_ALONG)
+    curve = smooth_curve(marks, _PLACES)
     beside = strip(part, curve, _REACH)
     light = beside.of(part.grey) / part.tone
     dark = np.maximum.reduce([valley(light, far) for far in _BESIDE]) / np.float32(_DARKER)

@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from worker.picture.outline.contours.features.bands import HELD, Doubles, Ints, fair
+from worker.picture.outline.contours.features.bands import Doubles, Ints, fair
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.placed_reading import between_pixels
 from worker.picture.outline.points.gaussian import Floats, box_mean
 
-#: How finely strips are sampled, in sides, along and across.
-ALONG, ACROSS = 0.006, 0.003
+#: How finely strips are sampled across, in sides.
+ACROSS = 0.003
 #: How far a line is from landmarks as a rule, in sides, and how much it counts to be so far.
 _USUAL, _USUAL_COUNTS = 0.011, 0.3
 
@@ -85,24 +85,11 @@ def strip(part: FacePart, curve: Doubles, reach: float, across: float = ACROSS) 
     )
 
 
-def smooth_curve(
-    places: Doubles, side: float, *, along: float = ALONG, length: float = 1.0
-) -> Doubles:
-    """A fair curve through landmarks, with evenly spaced places.
-
-    Args:
-        places: (landmarks, 2).
-        side: Of the face in their pixels.
-        along: From place to place in sides.
-        length: Waves of so many times the way between landmarks are smoothed.
-    """
-    steps = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(places, axis=0).T))))
-    count = max(round(steps[-1] / (along * side)) + 1, 8)
-    at = np.linspace(0, steps[-1], count)
-    weight = np.ones(count)
-    weight[[0, -1]] = HELD
-    waves = length * count / (len(places) - 1)
-    return np.stack([fair(np.interp(at, steps, one), waves, weight) for one in places.T], axis=1)
+def smooth_curve(marks: Doubles, count: int) -> Doubles:
+    """A fair curve through landmarks, with so many evenly spaced places."""
+    steps = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(marks, axis=0).T))))
+    at, waves = np.linspace(0, steps[-1], count), count / (len(marks) - 1)
+    return np.stack([fair(np.interp(at, steps, one), waves, held=True) for one in marks.T], axis=1)
 
 
 def moved(values: Floats, rows: int) -> Floats:
@@ -110,15 +97,13 @@ def moved(values: Floats, rows: int) -> Floats:
     return values[np.clip(np.arange(len(values)) + rows, 0, len(values) - 1)]
 
 
-def extended(curve: Doubles, start: float, end: float) -> Doubles:
-    """A curve that goes straight on beyond its ends, so far in its pixels."""
-    step = float(np.hypot(*(curve[1] - curve[0])))
-    parts = []
+def extended(curve: Doubles, start: int, end: int) -> Doubles:
+    """A curve that goes straight on beyond its ends, by so many places."""
     third = len(curve) // 3
-    for ends, far in ((curve[: third + 1][::-1], start), (curve[-third - 1 :], end)):
-        way = (ends[-1] - ends[0]) / np.hypot(*(ends[-1] - ends[0]))
-        count = round(far / step)
-        parts.append(ends[-1] + way * step * np.arange(1, count + 1)[:, None])
+    parts = []
+    for ends, count in ((curve[: third + 1][::-1], start), (curve[-third - 1 :], end)):
+        step = (ends[-1] - ends[0]) / third
+        parts.append(ends[-1] + step * np.arange(1, count + 1)[:, None])
     return np.concatenate((parts[0][::-1], curve, parts[1]))
 
 
