@@ -10,12 +10,12 @@ from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 
 #: A jaw is drawn where it is within so much of a line, in sides of the face; a gap is so long at
-#: least, and its ends reach so far for the next line.
-_NEAR, _LEAST_LONG, _REACHES = 0.014, 0.03, 0.04
+#: least, and its ends reach so far for the next line, ahead by this cosine.
+_NEAR, _LEAST_LONG, _REACHES, _AHEAD = 0.01, 0.015, 0.04, 0.7
 #: Another line runs beside it if all of a gap is nearer to lines than this, in lengths of the gap.
 _BESIDE = 0.3
 #: How clear a jaw is in a gap, at every place.
-_SEEN = 0.55
+_SEEN = 0.4
 
 
 def missing_jaws(jaws: tuple[Jaw, ...], points: Points, chains: Chains) -> list[Doubles]:
@@ -60,6 +60,7 @@ def _missing(jaw: Jaw, drawn: Doubles) -> list[Doubles]:
 
 def _next(line: Doubles, drawn: Doubles, off: Doubles, side: float) -> Doubles:
     """The nearest place of another line ahead of a line's end, if one is near: (0 or 1, 2)."""
-    ahead = (drawn - line[-1]) @ (line[-1] - line[-2]) > 0
+    way = (line[-1] - line[-2]) / np.hypot(*(line[-1] - line[-2]))
+    ahead = (drawn - line[-1]) @ way > _AHEAD * off
     far = np.where(ahead, off, np.inf)
     return drawn[[far.argmin()]] if far.min() < _REACHES * side else drawn[:0]

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.contours.features.bands import (
+    Band,
     Bending,
     Doubles,
     best_band,

@@ -15,7 +15,7 @@ from worker.picture.outline.contours.features.eyes import eyes
 from worker.picture.outline.contours.features.face_part import face_part
 from worker.picture.outline.contours.features.found_face import Flags, FoundFace, Mask
 from worker.picture.outline.contours.features.jaws import jaw
-from worker.picture.outline.contours.features.landmarks import UPPER_LIDS
+from worker.picture.outline.contours.features.landmarks import LEFT, RIGHT, TIP
 from worker.picture.outline.contours.features.mouths import mouth
 from worker.picture.outline.contours.features.noses import nose
 from worker.picture.outline.contours.features.seen_landmarks import seen_landmarks
@@ -27,9 +27,8 @@ from worker.picture.outline.points.sampled_picture import SampledPicture
 _STEEP = 0.6
 #: But a line that is as likely to bound the face does.
 _BOUNDS = 0.25
-#: A face that is printed smaller is left to its edges; and one of whose eyes one is narrower than
-#: this beside the other, which is seen from aside.
-_LEAST_MM, _ASIDE = 42.0, 0.5
+#: A face that is printed smaller is left to its edges.
+_LEAST_MM = 42.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,11 +103,12 @@ def features_at(
 
 
 def _found(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) -> FoundFace | None:
-    """What is seen of a face that is large enough, and not seen from aside."""
+    """What is seen of a face that is large enough, and whose nose is between its ears."""
     part = face_part(marks, sampled)
-    wide = [np.hypot(*(marks[lid[-1]] - marks[lid[0]])) for lid in UPPER_LIDS]
     size_mm = part.side * part.coarser * sampled.pitch_mm
-    if size_mm < _LEAST_MM or min(wide) < _ASIDE * max(wide):
+    left, right, tip = marks[[LEFT, RIGHT, TIP]]
+    across = float((tip - left) @ (right - left)) / float((right - left) @ (right - left))
+    if size_mm < _LEAST_MM or not 0 < across < 1:
         return None
     found = FoundFace(
         part=part,

@@ -14,14 +14,14 @@ from worker.picture.outline.contours.features.brows import Brow
 from worker.picture.outline.contours.features.eyes import Eye
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.jaws import Jaw
-from worker.picture.outline.contours.features.landmarks import JAW, NOSE
+from worker.picture.outline.contours.features.landmarks import BRIDGE, JAW, NOSE
 from worker.picture.outline.contours.features.mouths import Mouth
 from worker.picture.outline.points.gaussian import Floats
 
 #: What lies so near a feature, in sides, is its own: a brow or a mouth, an eye, the line of a nose.
 _NEAR, _NEAR_EYE, _NEAR_NOSE = 0.018, 0.026, 0.014
-#: A socket reaches so far below its eye, and around all.
-_BAGS, _SOCKET = 0.08, 0.015
+#: A socket reaches so far below its eye, and around all, but not to within so much of the nose.
+_BAGS, _SOCKET, _BRIDGE = 0.08, 0.015, 0.05
 #: Round is what is near every so manieth place.
 _ROUND = 3
 #: A jaw, drawn towards its middle so far, bounds what is beside features.
@@ -73,7 +73,8 @@ class FoundFace:
             down = lower.mean(axis=0) - one.middle.mean(axis=0)
             bags = lower + _BAGS * self.part.side * down / np.hypot(*down)
             rings.append(_hull(np.concatenate((one.middle, lower, bags))))
-        return self._painted(rings, _SOCKET)
+        bridge = self._painted([self.part.along(BRIDGE)], _BRIDGE, filled=False)
+        return np.asarray(np.minimum(self._painted(rings, _SOCKET), 255 - bridge), np.uint8)
 
     @cached_property
     def inside(self) -> Mask:

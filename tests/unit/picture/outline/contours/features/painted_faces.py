@@ -205,6 +205,8 @@ def marks(off: tuple[float, float] = (0.0, 0.0), glance: float = 0.0) -> Floats:
     turns = np.linspace(np.pi * 0.9, np.pi * 0.1, len(numbers.JAW))
     put(numbers.JAW, CHEEK_MM * np.cos(turns), CHIN_MM * np.sin(turns))
     put((numbers.TOP, numbers.CHIN), np.zeros(2), np.array((CHIN_MM - SIDE, CHIN_MM)))
+    put(numbers.BRIDGE, np.zeros(5), np.linspace(-3.0, NOSE_MM - 6.0, 5))
+    put((numbers.TIP,), np.zeros(1), np.array((NOSE_MM - 4.0,)))
     put((numbers.LEFT, numbers.RIGHT), np.array((-CHEEK_MM, CHEEK_MM)), np.zeros(2))
     return np.asarray((found + np.add((75.0, EYES[0][1]), off)) / GRID.pitch_mm - 0.5)
 
