@@ -16,6 +16,8 @@ from worker.reading.landmarks import face_landmarks
 from worker.spec.reading import Face
 from worker.spec.spec import Area
 
+#: Eyes tell which way up a face is.
+_BOTH = 2
 #: So much of the picture is looked at around a face's box, in its sides.
 _AROUND = 0.75
 
@@ -27,7 +29,8 @@ def seen_landmarks(placed: PlacedReading, sampled: SampledPicture) -> tuple[Doub
         placed: The reading, which knows where faces are.
         sampled: The picture.
     """
-    found = [_seen(placed, face, sampled) for face in placed.reading.faces]
+    faces = [face for face in placed.reading.faces if len(face.eyes) == _BOTH]
+    found = [_seen(placed, face, sampled) for face in faces]
     return tuple(one for one in found if one is not None)
 
 
