@@ -208,7 +208,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     # A large picture has many points, and they need not be held twice.
     del tiles
     placed = placed or unread()
-    features = face_features(placed, sampled)
+    features = face_features(placed, sampled, pool)
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
     points, link = with_lettering(points, link, plain, sampled.grey)
     lines = with_contours(

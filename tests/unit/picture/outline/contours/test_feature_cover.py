@@ -9,15 +9,16 @@ import numpy as np
 from tests.unit.picture.outline.contours.features.painted_faces import EYES, face, marks, painted
 from tests.unit.picture.outline.contours.test_contour_lines import SURE, placed
 from worker.picture.outline.contours.feature_cover import places_replaced, points_replaced
-from worker.picture.outline.contours.features.face_features import FaceFeatures, features_at
+from worker.picture.outline.contours.features.face_features import FaceFeatures, features_of
 from worker.picture.outline.contours.ridge_places import Places
 from worker.picture.outline.points.edge_points import EDGE, Points
 
 
 def features(*, lids: bool = False) -> FaceFeatures:
-    found = features_at((marks(),), placed(face()), painted(eyes=lids))
-    assert bool(found.faces[0].eyes) is lids
-    return found
+    found = features_of(marks(), placed(face()), painted(eyes=lids))
+    assert found is not None
+    assert bool(found.eyes) is lids
+    return FaceFeatures(faces=(found,))
 
 
 def line(start: tuple[float, float], stop: tuple[float, float]) -> tuple[Points, np.ndarray]:

@@ -5,6 +5,7 @@ Landmarks of a face say where, the picture says where exactly. Nothing of either
 
 from __future__ import annotations
 
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
 import numpy as np
@@ -78,32 +79,27 @@ class FaceFeatures:
         return found
 
 
-def face_features(placed: PlacedReading, sampled: SampledPicture) -> FaceFeatures:
+def face_features(placed: PlacedReading, sampled: SampledPicture, pool: Executor) -> FaceFeatures:
     """Look for them where faces are.
 
     Args:
         placed: The reading, which knows where faces are.
         sampled: The picture.
+        pool: Where faces are looked at.
     """
-    return features_at(seen_landmarks(placed, sampled), placed, sampled)
-
-
-def features_at(
-    marks: tuple[Doubles, ...], placed: PlacedReading, sampled: SampledPicture
-) -> FaceFeatures:
-    """Look for them beside landmarks.
-
-    Args:
-        marks: (478, 2) of each face, in pixels of the grid.
-        placed: The reading.
-        sampled: The picture.
-    """
-    found = [_found(one, placed, sampled) for one in marks]
+    marks = seen_landmarks(placed, sampled, pool)
+    found = pool.map(lambda one: features_of(one, placed, sampled), marks)
     return FaceFeatures(faces=tuple(one for one in found if one is not None))
 
 
-def _found(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) -> FoundFace | None:
-    """What is seen of a face that is large enough, and whose nose is between its ears."""
+def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) -> FoundFace | None:
+    """What is seen of a face that is large enough, and whose nose is between its ears.
+
+    Args:
+        marks: Its landmarks, (478, 2) in pixels of the grid.
+        placed: The reading.
+        sampled: The picture.
+    """
     part = face_part(marks, sampled)
     size_mm = part.side * part.coarser * sampled.pitch_mm
     left, right, tip = marks[[LEFT, RIGHT, TIP]]

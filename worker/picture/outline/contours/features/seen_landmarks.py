@@ -6,6 +6,8 @@ it may be cropped, turned and mirrored. They last while lines are found, and are
 
 from __future__ import annotations
 
+from concurrent.futures import Executor
+
 import numpy as np
 from PIL import Image
 
@@ -22,15 +24,18 @@ _BOTH = 2
 _AROUND = 0.75
 
 
-def seen_landmarks(placed: PlacedReading, sampled: SampledPicture) -> tuple[Doubles, ...]:
+def seen_landmarks(
+    placed: PlacedReading, sampled: SampledPicture, pool: Executor
+) -> tuple[Doubles, ...]:
     """Those of all faces where a face is seen, (478, 2) each in pixels of the grid.
 
     Args:
         placed: The reading, which knows where faces are.
         sampled: The picture.
+        pool: Where faces are looked at.
     """
     faces = [face for face in placed.reading.faces if len(face.eyes) == _BOTH]
-    found = [_seen(placed, face, sampled) for face in faces]
+    found = pool.map(lambda face: _seen(placed, face, sampled), faces)
     return tuple(one for one in found if one is not None)
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import cache
 
@@ -48,8 +49,13 @@ def laid(to_photo: np.ndarray) -> PlacedReading:
 WHOLE = np.array(((1.0, 0.0, 0.0), (0.0, 1.0, 0.0)))
 
 
+def seen(to_photo: np.ndarray, picture: SampledPicture) -> tuple[np.ndarray, ...]:
+    with ThreadPoolExecutor(2) as pool:
+        return seen_landmarks(laid(to_photo), picture, pool)
+
+
 def upright() -> np.ndarray:
-    (found,) = seen_landmarks(laid(WHOLE), sampled(photo()))
+    (found,) = seen(WHOLE, sampled(photo()))
     return found
 
 
@@ -76,7 +82,7 @@ def test_landmarks_are_where_they_are_in_the_photograph(
     change: Callable[[], tuple[Image.Image, np.ndarray]],
 ) -> None:
     picture, to_photo = change()
-    (found,) = seen_landmarks(laid(to_photo), sampled(picture))
+    (found,) = seen(to_photo, sampled(picture))
     there = found @ to_photo[:, :2].T + to_photo[:, 2]
     if change is mirrored:
         there = there[MIRRORED]
@@ -88,19 +94,20 @@ def test_landmarks_are_where_they_are_in_the_photograph(
 
 def test_a_photo_without_colour_has_landmarks_too() -> None:
     grey = replace(sampled(photo()), chroma=())
-    (found,) = seen_landmarks(laid(WHOLE), grey)
+    (found,) = seen(WHOLE, grey)
     assert np.nanmean(np.hypot(*(found - upright()).T)) < 2.0
 
 
 def test_a_face_beyond_the_picture_has_none() -> None:
     picture = photo().crop((0, 300, 200, 500))
     away = np.add(WHOLE, ((0, 0, 0), (0, 0, 300)))
-    assert seen_landmarks(laid(away), sampled(picture)) == ()
+    assert seen(away, sampled(picture)) == ()
 
 
 def test_features_of_a_real_face_are_found() -> None:
     """Against what anyone sees in the photograph: boxes around each, in its pixels."""
-    (one,) = face_features(laid(WHOLE), sampled(photo())).faces
+    with ThreadPoolExecutor(2) as pool:
+        (one,) = face_features(laid(WHOLE), sampled(photo()), pool).faces
     assert len(one.eyes) == 2
     assert len(one.brows) == 2
     assert one.mouth is not None
