@@ -71,12 +71,14 @@ def face_landmarks(picture: Image.Image, face: Face, *, threads: int = 1) -> Lan
     Returns:
         None if no face is seen there.
     """
-    odds, rough = _seen(picture, _boxed(face, picture.size), closer=False, threads=threads)
+    frame = _boxed(face, picture.size)
+    odds, rough = _seen(_view(picture, frame), frame, closer=False, threads=threads)
     if odds < _LEAST_ODDS:
         return None
     frame = _framed(rough)
-    odds, points = _seen(picture, frame, threads=threads)
-    mirrored_odds, mirrored = _seen(picture, frame, mirrored=True, threads=threads)
+    view = _view(picture, frame)
+    odds, points = _seen(view, frame, threads=threads)
+    mirrored_odds, mirrored = _seen(view, frame, mirrored=True, threads=threads)
     odds = (odds + mirrored_odds) / 2
     if odds < _LEAST_ODDS:
         return None
@@ -87,15 +89,9 @@ def face_landmarks(picture: Image.Image, face: Face, *, threads: int = 1) -> Lan
 
 
 def _seen(
-    picture: Image.Image,
-    frame: _Frame,
-    *,
-    mirrored: bool = False,
-    closer: bool = True,
-    threads: int,
+    view: Floats, frame: _Frame, *, mirrored: bool = False, closer: bool = True, threads: int
 ) -> tuple[float, Floats]:
-    """What the network says of a frame, in the picture's pixels."""
-    view = _view(picture, frame)
+    """What the network says of the view of a frame, in the picture's pixels."""
     if mirrored:
         view = np.ascontiguousarray(view[:, ::-1])
     odds, points = mesh_outputs(mesh_weights(), view, closer=closer, threads=threads)
