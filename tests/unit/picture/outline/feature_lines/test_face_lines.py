@@ -25,6 +25,7 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
 )
 from tests.unit.picture.outline.contours.test_contour_lines import (
     MAP_MM,
+    SURE,
     Floats,
     band,
     placed,
@@ -71,11 +72,16 @@ def _landmarks(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(face_features, "seen_landmarks", lambda *_: (marks(),))
 
 
-def drawn() -> Strokes:
+def drawn(read: Reading | None = None) -> Strokes:
     with ThreadPoolExecutor(2) as pool:
         quiet = Artefacts(noise=0.0, step=0.0)
-        found = find_points(painted(), Outline(), quiet, pool, placed=placed(reading()))
+        found = find_points(painted(), Outline(), quiet, pool, placed=placed(read or reading()))
     return strokes_of(found, Outline())
+
+
+def _parts(strokes: Strokes) -> list[Floats]:
+    """The curves of each stroke."""
+    return np.split(strokes.curves_mm, strokes.first[1:-1])
 
 
 def places(strokes: Strokes) -> Floats:
@@ -97,15 +103,24 @@ def test_features_are_drawn_where_they_are_and_nothing_else_is() -> None:
 
 def test_each_is_one_line() -> None:
     strokes = drawn()
-    closed = [
-        np.hypot(*(curves[0, 0] - curves[-1, -1])) < 1e-3
-        for curves in np.split(strokes.curves_mm, strokes.first[1:-1])
-    ]
+    closed = [np.hypot(*(curves[0, 0] - curves[-1, -1])) < 1e-3 for curves in _parts(strokes)]
     assert sum(closed) == 2
     # Lips' edges are lighter than the line between them, and than brows.
     lips = strokes.weight[~np.array(closed)]
     assert sorted(lips.tolist()).count(INNER) >= 2
     assert set(strokes.weight[closed].tolist()) == {PLAIN}
+
+
+def test_a_fold_within_a_face_is_light_though_it_may_bound_something() -> None:
+    x, y = places_of_map()
+    here = np.stack((x - 75.0, y - EYES[0][1]), axis=-1)
+    fold = np.hypot(here[..., 0] - 22, np.maximum(np.abs(here[..., 1] - 20) - 9, 0))
+    near = np.minimum(cKDTree(known()).query(here)[0], fold)
+    strokes = drawn(replace(face(), contour=band(near / MAP_MM, 1.6), outer=SURE))
+    middles = np.array([part.mean(axis=(0, 1)) for part in _parts(strokes)])
+    folds = np.hypot(*(middles - (75.0 + 22, EYES[0][1] + 20)).T) < 2
+    assert strokes.length_mm[folds].sum() > 14
+    assert set(strokes.weight[folds].tolist()) == {INNER}
 
 
 @pytest.mark.parametrize(("smaller", "closed", "lips"), [(1.5, 2, 2), (2.0, 0, 2), (2.4, 0, 1)])
