@@ -93,18 +93,20 @@ def face_features(placed: PlacedReading, sampled: SampledPicture, pool: Executor
 
 
 def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) -> FoundFace | None:
-    """What is seen of a face that is large enough, and whose nose is between its ears.
+    """What is seen of a face that is large enough, with its nose there and between its ears.
 
     Args:
         marks: Its landmarks, (478, 2) in pixels of the grid.
         placed: The reading.
         sampled: The picture.
     """
-    part = face_part(marks, sampled)
-    size_mm = part.side * part.coarser * sampled.pitch_mm
     left, right, tip = marks[[LEFT, RIGHT, TIP]]
     across = float((tip - left) @ (right - left)) / float((right - left) @ (right - left))
-    if size_mm < _LEAST_MM or not 0 < across < 1:
+    inside = (tip > 0).all() and (tip < sampled.shape[::-1]).all()
+    if not inside or not 0 < across < 1:
+        return None
+    part = face_part(marks, sampled)
+    if part.side * part.coarser * sampled.pitch_mm < _LEAST_MM:
         return None
     found = FoundFace(
         part=part,

@@ -47,7 +47,7 @@ _CORNERS, _CORNER_DARKER = 8, 6.0
 #: Lips are open where landmarks are so far apart in the middle, and edges then still are.
 _OPEN = 0.012
 #: How clear lips' outer edges are on the mean, at least: both of a mouth, and one that is drawn.
-_LEAST_SEEN, LEAST_DRAWN = 0.3, 0.25
+_LEAST_SEEN, LEAST_DRAWN = 0.2, 0.25
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
