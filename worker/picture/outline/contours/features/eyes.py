@@ -142,5 +142,6 @@ def _fold(part: FacePart, upper: Doubles) -> Doubles | None:
     off = (beside.far > -_FOLD[0]) | (beside.far < -_FOLD[1])
     worth = np.clip(dark / _FOLD_DARKER, -1, 3) - 8.0 * off[:, None]
     rows = course(worth, of_row=_FOLD_BENDS, length=_FAIR)
-    first, last = best_run(seen_along(dark, rows) - _FOLD_DARKER)
+    # However dark a part is, it makes up for no more than as long a part that is light.
+    first, last = best_run(np.minimum(seen_along(dark, rows) - _FOLD_DARKER, _FOLD_DARKER))
     return beside.places(rows)[first:last] if last - first > _FOLD_LONG * len(upper) else None

@@ -56,7 +56,9 @@ def test_both_brows_are_found_where_they_are(blur: float, off: tuple[float, floa
 
 def test_a_brow_is_one_closed_line() -> None:
     seen = part(painted())
-    for one in brows(seen):
+    both = brows(seen)
+    assert len(both) == 2
+    for one in both:
         line = one.outline
         assert np.array_equal(line[0], line[-1])
         across, down = in_mm(seen.on_grid(line))
@@ -67,7 +69,9 @@ def test_a_brow_is_one_closed_line() -> None:
 def test_a_brow_is_round_at_its_inner_end_and_runs_out_at_the_outer() -> None:
     """A tail comes to a point (common practice); between the ends it is as thick as painted."""
     seen = part(painted())
-    for one in brows(seen):
+    both = brows(seen)
+    assert len(both) == 2
+    for one in both:
         thick = np.hypot(*(seen.on_grid(one.upper) - seen.on_grid(one.lower)).T) * 0.25
         out = np.abs(in_mm(seen.on_grid(one.middle))[0])
         for at in (10.0, 13.0, 16.0):
@@ -84,6 +88,7 @@ def test_in_a_mirrored_picture_brows_are_mirrored() -> None:
     seen = part(picture)
     back, places = mirrored(picture, marks())
     there = face_part(places, back)
+    assert len(brows(seen)) == 2
     for one, other in zip(brows(seen), brows(there)[::-1], strict=True):
         for line, turned in ((one.upper, other.upper), (one.lower, other.lower)):
             moved = there.on_grid(turned) * (-1, 1) + (picture.shape[1] - 1, 0)

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter
 
 from tests.unit.picture.outline.contours.features.painted_faces import (
     EYE_MM,
@@ -22,6 +23,7 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     painted,
     part,
 )
+from tests.unit.picture.outline.contours.test_contour_lines import places_of_grid
 from worker.picture.outline.contours.features.eyes import eyes
 from worker.picture.outline.contours.features.face_part import face_part
 
@@ -46,7 +48,9 @@ def test_lids_and_iris_are_found_where_they_are(glance: float, off: tuple[float,
 
 def test_an_iris_is_drawn_between_the_lids_alone() -> None:
     seen = part(painted(eyes=True))
-    for one in eyes(seen):
+    both = eyes(seen)
+    assert len(both) == 2
+    for one in both:
         arcs = one.iris.arcs(one)
         # A lid of 2.6 mm cuts an iris of 2.8.
         assert len(arcs) >= 1
@@ -61,10 +65,47 @@ def test_in_a_mirrored_picture_eyes_are_mirrored() -> None:
     seen = part(picture)
     back, places = mirrored(picture, marks())
     there = face_part(places, back)
+    assert len(eyes(seen)) == 2
     for one, other in zip(eyes(seen), eyes(there)[::-1], strict=True):
         for line, turned in ((one.upper, other.upper), (one.lower, other.lower)):
             moved = there.on_grid(turned)[::-1] * (-1, 1) + (picture.shape[1] - 1, 0)
             assert np.abs(seen.on_grid(line) - moved).max() * 0.25 < 0.3
+
+
+@pytest.mark.parametrize(("wide", "seen"), [(1.0, True), (0.3, False), (0.0, False)])
+def test_a_fold_above_most_of_the_lid_is_found(wide: float, *, seen: bool) -> None:
+    """A soft dark line 1.8 mm above lashes, along a part of the lid or nowhere."""
+    picture, (x, y) = painted(eyes=True, blur=1.0), places_of_grid()
+    shade = np.zeros(x.shape)
+    for at_x, at_y in EYES:
+        across, down = x - at_x, y - at_y
+        off = np.abs(down - lid(across, LID_MM) + 1.8)
+        shade += 45 * np.exp(-((off / 0.5) ** 2)) * (np.abs(across) < wide * EYE_MM)
+    darker = np.clip(picture.grey - gaussian_filter(shade, 1.0), 0, 255)
+    face = part(replace(picture, grey=np.rint(darker).astype(np.uint8)))
+    for one, (at_x, _) in zip(eyes(face), EYES, strict=True):
+        assert (one.fold is not None) is seen
+        if one.fold is not None:
+            across, down = in_mm(face.on_grid(one.fold))
+            across = across - (at_x - 75.0)
+            inner = np.abs(across) < 0.8 * EYE_MM
+            assert np.ptp(across) > EYE_MM
+            assert np.abs(down - lid(across, LID_MM) + 1.8)[inner].max() < 0.3
+
+
+def test_pupils_are_drawn_where_both_are_seen() -> None:
+    """A dark pupil of 1.2 mm in a pale iris; in one eye alone it may be a light beside it."""
+    pale = painted(eyes=True, iris=(140, 120, 110), blur=1.0)
+    x, y = places_of_grid()
+    there = [np.hypot(x - at_x, y - at_y) < 1.2 for at_x, at_y in EYES]
+    for dark, seen in ((there, True), (there[:1], False), ([], False)):
+        grey = np.where(np.any([*dark, np.zeros(x.shape, np.bool_)], axis=0), 30, pale.grey)
+        face = part(replace(pale, grey=np.rint(gaussian_filter(grey * 1.0, 1.0)).astype(np.uint8)))
+        both = eyes(face)
+        assert len(both) == 2
+        for one in both:
+            radius = one.iris.pupil * 0.25 * face.coarser
+            assert radius == (pytest.approx(1.2, abs=0.3) if seen else 0.0)
 
 
 @pytest.mark.parametrize("what", ["skin", "noise", "glasses"])
