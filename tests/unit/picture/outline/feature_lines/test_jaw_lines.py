@@ -75,6 +75,10 @@ def drawn(*ends: tuple[float, float]) -> tuple[Points, Chains]:
     )
 
 
+def across_of(points: Points) -> Floats:
+    return np.asarray((points.x + 0.5) * 0.25 - 75.0)
+
+
 def off_mm(line: Floats) -> float:
     """How far places are from the jaw that was painted, at the most."""
     along = np.linspace(-CHEEK_MM, CHEEK_MM, 4000)
@@ -102,6 +106,18 @@ def test_a_gap_is_closed_from_line_to_line() -> None:
 def test_nothing_is_added_where_a_line_is_or_where_nothing_is_seen() -> None:
     assert missing_jaws((found(),), *drawn((-33.9, 33.9))) == []
     assert missing_jaws((found(neck=UNSEEN + 2.0),), *drawn((-30, -8), (9, 30))) == []
+
+
+def test_nothing_is_added_beside_a_line() -> None:
+    """One that leaves the jaw by 1.5 mm for a while; and two that overlap so far below it."""
+    points, chains = drawn((-33.9, 33.9))
+    away = 6 * np.exp(-((across_of(points) / 5) ** 2))
+    hollow = replace(points, y=(points.y - away).astype(np.float32))
+    assert missing_jaws((found(),), hollow, chains) == []
+    points, chains = drawn((-33.9, 5), (-5, 33.9))
+    away = np.where(np.abs(across_of(points)) < 12, 6, 0)
+    lower = replace(points, y=(points.y + away).astype(np.float32))
+    assert missing_jaws((found(),), lower, chains) == []
 
 
 def test_a_line_that_ends_nowhere_is_not_begun() -> None:

@@ -21,7 +21,7 @@ from worker.picture.outline.points.gaussian import Floats
 #: What lies so near a feature, in sides, is its own: a brow or a mouth, an eye, the line of a nose.
 _NEAR, _NEAR_EYE, _NEAR_NOSE = 0.018, 0.026, 0.014
 #: A socket reaches so far below its eye, and around all, but not to within so much of the nose.
-_BAGS, _SOCKET, _BRIDGE = 0.08, 0.015, 0.05
+_BAGS, _SOCKET, _BRIDGE = 0.08, 0.02, 0.05
 #: Round is what is near every so manieth place.
 _ROUND = 3
 #: A jaw, drawn towards its middle so far, bounds what is beside features.
