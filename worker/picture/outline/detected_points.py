@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from worker.picture.outline.contours.evidence import Evidence
-from worker.picture.outline.contours.features.noses import Nose
+from worker.picture.outline.contours.features.jaws import Jaw
 from worker.picture.outline.contours.placed_reading import PlacedReading
-from worker.picture.outline.feature_lines.eye_lines import FeatureLines
+from worker.picture.outline.feature_lines.face_lines import FeatureLines
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.linking import Ids
@@ -47,8 +47,8 @@ class DetectedPoints:
         artefacts: What is in the picture and not in the scene.
         shadows: Edges of shadows, if they are wanted.
         beside: 1 in a face beside features that are drawn as such, 0 elsewhere.
-        features: Lines of irises and lids that are seen, of brows and mouths.
-        noses: Those whose line is seen, and drawn where no other has it.
+        features: Lines of eyes, brows, noses and mouths that are seen.
+        jaws: Of the same faces, drawn where no line has them.
     """
 
     grid: PixelGrid
@@ -62,4 +62,4 @@ class DetectedPoints:
     beside: Floats | None = None
     shadows: Polylines | None = None
     features: FeatureLines | None = None
-    noses: tuple[Nose, ...] = ()
+    jaws: tuple[Jaw, ...] = ()

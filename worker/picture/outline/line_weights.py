@@ -30,8 +30,9 @@ _SMALL_FACE_MM = 100.0
 #: What is less than this of a figure, where there is one, is as light as can be: what is behind
 #: recedes. What runs along a figure's border more than that is its outer contour.
 _BEHIND, _BORDER = 0.5, 0.35
-#: What is more than this of a face whose features are drawn, and none of them, is light.
-_BESIDE = 0.5
+#: What is more than this of a face whose features are drawn, and none of them, is light; but what
+#: may bound something is if it is more than that.
+_BESIDE, _WHOLLY = 0.5, 0.9
 #: Where there is none, so does what is less in focus than this, by a step.
 _IN_FOCUS = 0.68
 
@@ -47,8 +48,9 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     weight[together < np.float32(_SCRAP_MM) * finer(lines.face_mm)] = INNER
     if detected.beside is not None:
         # Folds and shade of a face are lighter than its features; its outline is not.
-        beside = chains.means(detected.beside) > np.float32(_BESIDE)
-        weight[beside & (weight < FORM)] = INNER
+        beside = chains.means(detected.beside)
+        weight[(beside > np.float32(_BESIDE)) & (weight < FORM)] = INNER
+        weight[beside > np.float32(_WHOLLY)] = INNER
     weight[lines.plain > np.float32(_PLAIN)] = PLAIN
     prominence = detected.prominence
     small = (lines.face_mm > 0) & (lines.face_mm < _SMALL_FACE_MM)

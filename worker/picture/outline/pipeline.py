@@ -24,9 +24,8 @@ from worker.picture.outline.contours.plain_forms import plain_forms
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.fairing.fairing import faired
-from worker.picture.outline.feature_lines.eye_lines import as_lines
-from worker.picture.outline.feature_lines.face_lines import face_lines
-from worker.picture.outline.feature_lines.nose_lines import missing_noses
+from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
+from worker.picture.outline.feature_lines.jaw_lines import missing_jaws
 from worker.picture.outline.judging import faintest
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
@@ -131,8 +130,6 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
         outline: Which lines are wanted.
     """
     chains, weight = select_lines(detected, outline)
-    noses, stay = missing_noses(detected.noses, detected.points, chains)
-    chains, weight = chains.taken(stay), weight[stay]
     points, grid = detected.points, detected.grid
     lines = Polylines(
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
@@ -147,9 +144,9 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
         if detected.features is not None
         else []
     )
-    if noses:
-        below = as_lines([(nose.line(), PLAIN) for nose in noses], grid)
-        more.append((below.lines, below.weight))
+    jaws = missing_jaws(detected.jaws, points, chains)
+    below = as_lines([(line, PLAIN) for line in jaws], grid)
+    more.append((below.lines, below.weight))
     if detected.shadows is not None:
         kinds = np.full(len(detected.shadows.closed), shadows, np.uint8)
         more.append((detected.shadows, kinds))
@@ -211,7 +208,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     # A large picture has many points, and they need not be held twice.
     del tiles
     placed = placed or unread()
-    features = face_features(placed, sampled)
+    features = face_features(placed, sampled, pool)
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
     points, link = with_lettering(points, link, plain, sampled.grey)
     lines = with_contours(
@@ -240,8 +237,8 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         shadows=(
             None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
         ),
-        noses=features.noses,
-        features=face_lines(features, sampled.grey, sampled.grid),
+        features=face_lines(features, sampled.grid),
+        jaws=tuple(one.jaw for one in features.faces),
     )
 
 

@@ -1,5 +1,5 @@
 """How features of faces are drawn: each line once, and with its weight.
 
-`contours.features` finds them. `eye_lines` draws lids and irises, `face_lines` brows and mouths
-with them, and `nose_lines` says where the line below a nose is missing.
+`contours.features` finds them. `face_lines` draws eyes, brows, mouths and noses, and `jaw_lines`
+what is missing of a jaw.
 """

@@ -1,63 +1,103 @@
-"""Features of faces as a draughtsman draws them: eyes, brows and mouths, each line once.
+"""Features of faces as a draughtsman draws them: eyes, brows, mouths and noses, each line once.
 
 Where both edges of a brow or a lip are nearer than two pencil lines, one is drawn.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import APART_MM
+from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.brows import Brow
+from worker.picture.outline.contours.features.eyes import Eye
 from worker.picture.outline.contours.features.face_features import FaceFeatures
-from worker.picture.outline.contours.features.irises import Doubles
-from worker.picture.outline.contours.features.mouths import Mouth
-from worker.picture.outline.feature_lines.eye_lines import FeatureLines, as_lines, eye_lines
-from worker.picture.outline.points.sampled_picture import Bytes, PixelGrid
-from worker.picture.outline.polylines import joined_lines
+from worker.picture.outline.contours.features.found_face import FoundFace
+from worker.picture.outline.contours.features.mouths import LEAST_DRAWN, Mouth
+from worker.picture.outline.points.sampled_picture import PixelGrid
+from worker.picture.outline.polylines import Polylines
 from worker.spec.strokes import INNER, PLAIN
 
+_Drawn = list[tuple[Doubles, int]]
 
-def face_lines(features: FaceFeatures, grey: Bytes, grid: PixelGrid) -> FeatureLines:
+
+@dataclass(frozen=True, kw_only=True)
+class FeatureLines:
+    """Lines of features.
+
+    Attributes:
+        lines: In mm of the picture.
+        weight: (lines,) of each; the upper lid, which has the lashes, the iris, brows and the line
+            between lips weigh more than the rest.
+    """
+
+    lines: Polylines
+    weight: npt.NDArray[np.uint8]
+
+
+def face_lines(features: FaceFeatures, grid: PixelGrid) -> FeatureLines:
     """All lines of features.
 
     Args:
         features: Those that were found.
-        grey: The picture on its grid.
-        grid: The grid.
+        grid: The picture's.
     """
-    apart_px = APART_MM / grid.pitch_mm
-    drawn = [(_brow_line(brow, apart_px), PLAIN) for brow in features.brows]
-    for mouth in features.mouths:
-        outer, inner = mouth.lines()
-        # The parting line is darker than the lips' edges.
-        drawn += [(line, PLAIN) for line in inner]
-        thick = _thick_lips(mouth, apart_px)
-        drawn += [(line, INNER) for line, seen in zip(outer, thick, strict=True) if seen]
-    eyes = eye_lines(features.irises, features.lids, grey, grid)
-    rest = as_lines(drawn, grid)
-    return FeatureLines(
-        lines=joined_lines(eyes.lines, rest.lines),
-        weight=np.concatenate((eyes.weight, rest.weight)),
+    drawn = [
+        (face.part.on_grid(line), weight)
+        for face in features.faces
+        for line, weight in _drawn(face, APART_MM / grid.pitch_mm / face.part.coarser)
+    ]
+    return as_lines(drawn, grid)
+
+
+def as_lines(drawn: list[tuple[Doubles, int]], grid: PixelGrid) -> FeatureLines:
+    """Lines of places of a grid with their weights, in mm."""
+    places = np.concatenate([np.zeros((0, 2)), *(line for line, _ in drawn)])
+    lines = Polylines(
+        places=(places + 0.5) * (grid.across_mm, grid.down_mm),
+        first=np.cumsum([0, *(len(line) for line, _ in drawn)]).astype(np.int64),
+        closed=np.array([bool((line[0] == line[-1]).all()) for line, _ in drawn], np.bool_),
     )
+    return FeatureLines(lines=lines, weight=np.array([kind for _, kind in drawn], np.uint8))
 
 
-def _brow_line(brow: Brow, apart_px: float) -> Doubles:
+def _drawn(face: FoundFace, apart: float) -> _Drawn:
+    """Lines of one face; those nearer than so many pixels of its part are one."""
+    found = [line for eye in face.eyes for line in _eye(eye, apart)]
+    found += [(_brow(brow, apart), PLAIN) for brow in face.brows]
+    if face.mouth is not None:
+        found += _mouth(face.mouth, apart)
+    return found if face.nose is None else [*found, (face.nose, PLAIN)]
+
+
+def _eye(eye: Eye, apart: float) -> _Drawn:
+    found = [(eye.upper, PLAIN), (eye.lower, INNER)]
+    found += [(arc, PLAIN) for arc in eye.iris.arcs(eye)]
+    if eye.fold is not None and _apart(eye.fold, eye.upper) >= apart:
+        found.append((eye.fold, INNER))
+    return found
+
+
+def _brow(brow: Brow, apart: float) -> Doubles:
     """Its outline, or its middle line where it is thin."""
-    if _apart_px(brow.lower, brow.upper, brow.frame.side) >= apart_px:
-        return brow.line()
-    return brow.frame.on_grid(brow.across, (brow.upper + brow.lower) / 2)
+    return brow.outline if _apart(brow.upper, brow.lower) >= apart else brow.middle
 
 
-def _thick_lips(mouth: Mouth, apart_px: float) -> list[bool]:
-    """Which outer edges are not of thin lips."""
-    side = mouth.frame.side
-    return [
-        min(_apart_px(edge, one, side) for one in mouth.inner) >= apart_px for edge in mouth.outer
+def _mouth(mouth: Mouth, apart: float) -> _Drawn:
+    # The parting line is darker than the lips' edges.
+    found = [(line, PLAIN) for line in mouth.inner]
+    return found + [
+        (edge, INNER)
+        for edge, seen in zip(mouth.outer, mouth.seen, strict=True)
+        if seen > LEAST_DRAWN and min(_apart(edge, one) for one in mouth.inner) >= apart
     ]
 
 
-def _apart_px(one: Doubles, two: Doubles, side: float) -> float:
-    """How far two lines are from each other, but near their ends, in pixels of the grid."""
+def _apart(one: Doubles, two: Doubles) -> float:
+    """How far one line is from another, but near its ends, in the mean."""
     ends = len(one) // 4
-    return float(np.abs(one - two)[ends : len(one) - ends].mean()) * side
+    off = one[ends : len(one) - ends, None] - two
+    return float(np.hypot(off[..., 0], off[..., 1]).min(axis=1).mean())

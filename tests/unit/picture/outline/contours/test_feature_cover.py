@@ -6,33 +6,19 @@ from dataclasses import replace
 
 import numpy as np
 
-from tests.unit.picture.outline.contours.features.painted_faces import EYES, face, frames, painted
+from tests.unit.picture.outline.contours.features.painted_faces import EYES, face, marks, painted
 from tests.unit.picture.outline.contours.test_contour_lines import SURE, placed
 from worker.picture.outline.contours.feature_cover import places_replaced, points_replaced
-from worker.picture.outline.contours.features.brows import brows
-from worker.picture.outline.contours.features.face_features import FaceFeatures
-from worker.picture.outline.contours.features.irises import Iris
-from worker.picture.outline.contours.features.lid_shapes import Lids
-from worker.picture.outline.contours.features.mouths import mouths
+from worker.picture.outline.contours.features.face_features import FaceFeatures, features_of
 from worker.picture.outline.contours.ridge_places import Places
 from worker.picture.outline.points.edge_points import EDGE, Points
 
 
 def features(*, lids: bool = False) -> FaceFeatures:
-    laid, faces = frames()
-    picture = painted()
-    iris = Iris(
-        x=EYES[0][0] / 0.25, y=EYES[0][1] / 0.25, radius=10, level=0, step=80, covered=(True, False)
-    )
-    almond = Lids(
-        iris=iris, hand=1.0, left=(-2.5, 0), right=(2.5, 0), upper=(0.9, 0), lower=(0.8, 0)
-    )
-    return FaceFeatures(
-        frames=faces,
-        brows=brows(laid, faces, picture),
-        mouths=mouths(faces, picture),
-        lids=(almond,) if lids else (),
-    )
+    found = features_of(marks(), placed(face()), painted(eyes=lids))
+    assert found is not None
+    assert bool(found.eyes) is lids
+    return FaceFeatures(faces=(found,))
 
 
 def line(start: tuple[float, float], stop: tuple[float, float]) -> tuple[Points, np.ndarray]:
@@ -64,7 +50,7 @@ def replaced(
 ) -> float:
     """The share of a line that goes; of points and of places along ridges it is the same."""
     points, link = line(start, stop)
-    laid = placed(replace(face(), contour=SURE, outer=SURE)) if outer else frames()[0]
+    laid = placed(replace(face(), contour=SURE, outer=SURE) if outer else face())
     gone = points_replaced(features(lids=lids), laid, points, link)
     places = Places(
         x=points.x,
@@ -90,9 +76,10 @@ def test_what_passes_a_mouth_or_a_brow_stays() -> None:
 
 
 def test_shade_of_a_socket_goes_where_both_brow_and_lids_are_known() -> None:
-    assert replaced((-6, -3), (-6, 8)) == 0
-    assert replaced((-6, -3), (-6, 8), lids=True) > 0.9
-    # Not what bounds the face.
-    assert replaced((-6, -3), (-6, 8), lids=True, outer=True) == 0
+    assert replaced((-8, -3), (-8, 8)) == 0
+    assert replaced((-8, -3), (-8, 8), lids=True) > 0.9
+    # Not what bounds the face, nor the nose.
+    assert replaced((-8, -3), (-8, 8), lids=True, outer=True) < 0.5
+    assert replaced((-3.5, -6), (-3.5, 12), lids=True) == 0
     # What runs across is a fold or a bag below the eye.
     assert replaced((-22, 7), (-8, 7), lids=True) == 0

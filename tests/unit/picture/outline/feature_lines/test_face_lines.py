@@ -19,17 +19,19 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     UPPER_MM,
     brow_edges,
     face,
+    marks,
     mouth_edge,
     painted,
 )
 from tests.unit.picture.outline.contours.test_contour_lines import (
     MAP_MM,
+    SURE,
     Floats,
     band,
     placed,
     places_of_map,
 )
-from worker.picture.outline.contours.features.face_features import face_features
+from worker.picture.outline.contours.features import face_features
 from worker.picture.outline.detected_points import Artefacts
 from worker.picture.outline.feature_lines.face_lines import face_lines
 from worker.picture.outline.pipeline import find_points, strokes_of
@@ -64,11 +66,22 @@ def reading() -> Reading:
     return replace(face(), contour=band(np.minimum(near, shade) / MAP_MM, 1.6))
 
 
-def drawn() -> Strokes:
+@pytest.fixture(autouse=True)
+def _landmarks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a painted face, which no network has learnt, they are known."""
+    monkeypatch.setattr(face_features, "seen_landmarks", lambda *_: (marks(),))
+
+
+def drawn(read: Reading | None = None) -> Strokes:
     with ThreadPoolExecutor(2) as pool:
         quiet = Artefacts(noise=0.0, step=0.0)
-        found = find_points(painted(), Outline(), quiet, pool, placed=placed(reading()))
+        found = find_points(painted(), Outline(), quiet, pool, placed=placed(read or reading()))
     return strokes_of(found, Outline())
+
+
+def _parts(strokes: Strokes) -> list[Floats]:
+    """The curves of each stroke."""
+    return np.split(strokes.curves_mm, strokes.first[1:-1])
 
 
 def places(strokes: Strokes) -> Floats:
@@ -90,15 +103,24 @@ def test_features_are_drawn_where_they_are_and_nothing_else_is() -> None:
 
 def test_each_is_one_line() -> None:
     strokes = drawn()
-    closed = [
-        np.hypot(*(curves[0, 0] - curves[-1, -1])) < 1e-3
-        for curves in np.split(strokes.curves_mm, strokes.first[1:-1])
-    ]
+    closed = [np.hypot(*(curves[0, 0] - curves[-1, -1])) < 1e-3 for curves in _parts(strokes)]
     assert sum(closed) == 2
     # Lips' edges are lighter than the line between them, and than brows.
     lips = strokes.weight[~np.array(closed)]
     assert sorted(lips.tolist()).count(INNER) >= 2
     assert set(strokes.weight[closed].tolist()) == {PLAIN}
+
+
+def test_a_fold_within_a_face_is_light_though_it_may_bound_something() -> None:
+    x, y = places_of_map()
+    here = np.stack((x - 75.0, y - EYES[0][1]), axis=-1)
+    fold = np.hypot(here[..., 0] - 22, np.maximum(np.abs(here[..., 1] - 20) - 9, 0))
+    near = np.minimum(cKDTree(known()).query(here)[0], fold)
+    strokes = drawn(replace(face(), contour=band(near / MAP_MM, 1.6), outer=SURE))
+    middles = np.array([part.mean(axis=(0, 1)) for part in _parts(strokes)])
+    folds = np.hypot(*(middles - (75.0 + 22, EYES[0][1] + 20)).T) < 2
+    assert strokes.length_mm[folds].sum() > 14
+    assert set(strokes.weight[folds].tolist()) == {INNER}
 
 
 @pytest.mark.parametrize(("smaller", "closed", "lips"), [(1.5, 2, 2), (2.0, 0, 2), (2.4, 0, 1)])
@@ -108,6 +130,8 @@ def test_what_is_thinner_than_two_pencil_lines_is_one(
     """The same face on smaller paper: brows of 2.2 mm, an upper lip of 2.6, a lower one of 5.7."""
     picture = painted()
     grid = PixelGrid(across_mm=0.25 / smaller, down_mm=0.25 / smaller)
-    lines = face_lines(face_features(placed(face()), picture), picture.grey, grid)
+    with ThreadPoolExecutor(2) as pool:
+        found = face_features.face_features(placed(face()), picture, pool)
+    lines = face_lines(found, grid)
     assert int(lines.lines.closed.sum()) == closed
     assert lines.weight.tolist().count(INNER) == lips

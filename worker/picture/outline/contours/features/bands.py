@@ -6,20 +6,22 @@ best, and where it ends, is found exactly, column by column (dynamic programming
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import product
 
 import numpy as np
 import numpy.typing as npt
+from numpy.lib.stride_tricks import sliding_window_view
 
-from worker.picture.outline.contours.features.irises import Doubles
 from worker.picture.outline.points.gaussian import Floats
 
 #: What is less counts as so much, so that nothing is centred on nothing.
 _LITTLE = 1e-3
 #: As much as so many places weighs one that is to stay.
-HELD = 1e6
+_HELD = 1e6
 
+Doubles = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 
@@ -38,6 +40,12 @@ class Band:
     first: Ints
     kind: Ints
     worth: float
+
+    def taken(self, which: slice) -> Band:
+        """Some of its columns; what they are worth is not counted anew."""
+        return replace(
+            self, columns=self.columns[which], first=self.first[which], kind=self.kind[which]
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,21 +79,47 @@ def best_band(worth: Floats, bending: Bending) -> Band:
     rows, columns, kinds = worth.shape
     moves, far, wide = bending.moves(), bending.rows, bending.kinds
     came = np.full((columns, rows, kinds), -1, np.int8)
-    total, best, end = worth[:, 0], -np.inf, (0, 0)
-    for column in range(columns):
-        if column:
-            padded = np.pad(total, ((far, far), (wide, wide)), constant_values=-np.inf)
-            before = np.zeros((rows, kinds), np.float32)
-            for number, (a, b, cost) in enumerate(moves):
-                way = padded[far + a : far + a + rows, wide + b : wide + b + kinds]
-                better = way - np.float32(cost) > before
-                before[better] = way[better] - np.float32(cost)
-                came[column][better] = number
-            total = worth[:, column] + before
+    padded = np.full((rows + 2 * far, kinds + 2 * wide), -np.inf, np.float32)
+    total = padded[far : far + rows, wide : wide + kinds]
+    total[:] = worth[:, 0]
+    best, end = float(total.max()), (0, int(total.argmax()))
+    for column in range(1, columns):
+        before = np.zeros((rows, kinds), np.float32)
+        for number, (a, b, cost) in enumerate(moves):
+            way = padded[far + a : far + a + rows, wide + b : wide + b + kinds] - np.float32(cost)
+            better = way > before
+            np.copyto(before, way, where=better)
+            came[column][better] = number
+        np.add(worth[:, column], before, out=total)
         at = int(total.argmax())
-        if total.flat[at] > best:
-            best, end = float(total.flat[at]), (column, at)
+        highest = float(total[divmod(at, kinds)])
+        if highest > best:
+            best, end = highest, (column, at)
     return _traced(came, moves, end, best)
+
+
+def best_path(worth: Floats, of_row: float) -> Ints:
+    """The row of each column along which a line is worth most, from the first to the last.
+
+    Args:
+        worth: (rows, columns) of a line there.
+        of_row: What it costs to go one row up or down; it goes no further from column to column.
+    """
+    rows, columns = worth.shape
+    padded = np.full(rows + 2, -np.inf, np.float32)
+    ways = sliding_window_view(padded, rows)
+    cost, at = np.array([[of_row], [0.0], [of_row]], np.float32), np.arange(rows)
+    came = np.empty((columns, rows), np.int8)
+    padded[1:-1] = worth[:, 0]
+    for column in range(1, columns):
+        reached = ways - cost
+        came[column] = reached.argmax(axis=0)
+        padded[1:-1] = reached[came[column], at] + worth[:, column]
+    path = np.empty(columns, np.int64)
+    path[-1] = padded[1:-1].argmax()
+    for column in range(columns - 1, 0, -1):
+        path[column - 1] = path[column] + came[column, path[column]] - 1
+    return path
 
 
 def _traced(
@@ -113,7 +147,9 @@ def centred(values: Floats, columns: Ints, rows: Ints, reach: int) -> Doubles:
     return np.asarray((weight * near).sum(axis=0) / weight.sum(axis=0), np.float64)
 
 
-def fair(values: Doubles, length: float, weight: Doubles | None = None) -> Doubles:
+def fair(
+    values: Doubles, length: float, weight: Doubles | None = None, *, held: bool = False
+) -> Doubles:
     """The fair line through places: what changes within a length is smoothed.
 
     The graduation of Whittaker (1923), which weighs how far places move against how much the
@@ -122,9 +158,24 @@ def fair(values: Doubles, length: float, weight: Doubles | None = None) -> Doubl
     Args:
         values: Of evenly spaced places, four and more.
         length: Waves of so many places are halved, shorter ones go.
-        weight: Of each; one that is to stay has `HELD`.
+        weight: Of each, or all have the same.
+        held: Whether both ends stay, where all have the same.
     """
-    weight = np.ones(len(values)) if weight is None else weight
-    third = np.diff(np.eye(len(values)), 3, axis=0)
-    bent = (length / (2 * np.pi)) ** 6 * third.T @ third
-    return np.asarray(np.linalg.solve(np.diag(weight) + bent, weight * values), np.float64)
+    if weight is None:
+        return np.asarray(_smoother(len(values), length, held=held) @ values)
+    bent = np.diag(weight) + _bent(len(values), length)
+    return np.asarray(np.linalg.solve(bent, weight * values), np.float64)
+
+
+@lru_cache(maxsize=256)
+def _smoother(count: int, length: float, *, held: bool) -> Doubles:
+    """What smooths so many values: (count, count)."""
+    weight = np.ones(count)
+    weight[[0, -1]] = _HELD if held else 1.0
+    whole = np.linalg.inv(np.diag(weight) + _bent(count, length)) * weight
+    return np.asarray(whole, np.float64)
+
+
+def _bent(count: int, length: float) -> Doubles:
+    third = np.diff(np.eye(count), 3, axis=0)
+    return np.asarray((length / (2 * np.pi)) ** 6 * third.T @ third)

@@ -1,20 +1,25 @@
-"""All that is sought in faces, each as what it is: irises, lids, brows, noses and mouths."""
+"""All that is sought in faces, each as what it is: eyes, brows, noses, mouths and jaws.
+
+Landmarks of a face say where, the picture says where exactly. Nothing of either is stored.
+"""
 
 from __future__ import annotations
 
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from worker.picture.outline.contours.features.brows import Brow, brows
-from worker.picture.outline.contours.features.face_frames import FaceFrame, face_frames
-from worker.picture.outline.contours.features.irises import Iris, inside, irises, turned
-from worker.picture.outline.contours.features.lid_shapes import Lids, around
-from worker.picture.outline.contours.features.lids import lids
-from worker.picture.outline.contours.features.mouths import Mouth, mouths
-from worker.picture.outline.contours.features.noses import Nose, noses
-from worker.picture.outline.contours.features.soft_eyes import soft_eyes
+from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.brows import brows
+from worker.picture.outline.contours.features.eyes import eyes
+from worker.picture.outline.contours.features.face_part import face_part
+from worker.picture.outline.contours.features.found_face import Flags, FoundFace, Mask
+from worker.picture.outline.contours.features.jaws import jaw
+from worker.picture.outline.contours.features.landmarks import LEFT, RIGHT, TIP
+from worker.picture.outline.contours.features.mouths import mouth
+from worker.picture.outline.contours.features.noses import nose
+from worker.picture.outline.contours.features.seen_landmarks import seen_landmarks
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import SampledPicture
@@ -23,40 +28,29 @@ from worker.picture.outline.points.sampled_picture import SampledPicture
 _STEEP = 0.6
 #: But a line that is as likely to bound the face does.
 _BOUNDS = 0.25
+#: A face that is printed smaller is left to its edges.
+_LEAST_MM = 42.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class FaceFeatures:
-    """Those that are seen clearly in a picture; kept nowhere.
+    """Those that are seen clearly in a picture; kept nowhere."""
 
-    Attributes:
-        frames: Of faces that are seen from the front, or nearly.
-        irises: Two of a face.
-        lids: Those around some of them.
-        brows: One for each eye at the most.
-        mouths: One of a face.
-        noses: One of a face.
-    """
+    faces: tuple[FoundFace, ...] = ()
 
-    frames: tuple[FaceFrame, ...] = ()
-    irises: tuple[Iris, ...] = ()
-    lids: tuple[Lids, ...] = ()
-    brows: tuple[Brow, ...] = ()
-    mouths: tuple[Mouth, ...] = ()
-    noses: tuple[Nose, ...] = ()
-
-    def cover(self, x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
+    def cover(self, x: Floats, y: Floats) -> Flags:
         """Which places of the grid are theirs: no other line is drawn there."""
-        within = inside(self.irises, x, y) | around(self.lids, x, y)
-        features: tuple[Brow | Mouth, ...] = (*self.brows, *self.mouths)
-        for one in features:
-            at = one.frame.near(x, y)
-            within[at] |= one.covers(*one.frame.seen_from(x[at], y[at]).T)
-        return within
+        return self._any(x, y, [one.own for one in self.faces])
 
-    def shade(
-        self, placed: PlacedReading, x: Floats, y: Floats, nx: Floats, ny: Floats
-    ) -> npt.NDArray[np.bool_]:
+    def near(self, x: Floats, y: Floats) -> Flags:
+        """Which places of the grid are in one of the faces or close to it."""
+        return self._any(x, y, [np.ones_like(one.own) for one in self.faces])
+
+    def beside(self, x: Floats, y: Floats) -> Flags:
+        """Which places of the grid are in a face whose brows and mouth are drawn as they are."""
+        return self._any(x, y, [one.inside for one in self.faces])
+
+    def shade(self, placed: PlacedReading, x: Floats, y: Floats, nx: Floats, ny: Floats) -> Flags:
         """Which places of lines are but shade in the socket between a brow and lids.
 
         Args:
@@ -67,51 +61,62 @@ class FaceFeatures:
             ny: The same down.
         """
         found = np.zeros(len(x), np.bool_)
-        for brow in self.brows:
-            if not any(brow.frame.has(one.iris.x, one.iris.y) for one in self.lids):
+        for face in self.faces:
+            if not face.eyes:
                 continue
-            at = brow.frame.near(x, y)
-            ways = turned(nx[at].astype(float), ny[at].astype(float), -brow.frame.level)
-            steep = np.abs(ways[:, 0]) > _STEEP
-            at = at[steep & brow.in_socket(*brow.frame.seen_from(x[at], y[at]).T)]
+            way = face.eyes[1].iris.middle - face.eyes[0].iris.middle
+            way = way / np.hypot(*way)
+            at = np.flatnonzero(face.has(face.sockets, x, y))
+            at = at[np.abs(nx[at] * way[0] + ny[at] * way[1]) > _STEEP]
             there = placed.at(x[at], y[at])
             found[at] |= there("contour") * there("outer") < np.float32(_BOUNDS)
         return found
 
-    def near(self, x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
-        """Which places of the grid are in one of the faces or close to it."""
+    def _any(self, x: Floats, y: Floats, masks: list[Mask]) -> Flags:
         found = np.zeros(len(x), np.bool_)
-        for frame in self.frames:
-            found[frame.near(x, y)] = True
-        return found
-
-    def beside(self, x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
-        """Which places of the grid are in a face whose brows and mouth are drawn as they are."""
-        found = np.zeros(len(x), np.bool_)
-        for mouth in self.mouths:
-            if any(brow.frame is mouth.frame for brow in self.brows):
-                found |= mouth.frame.within(x, y)
+        for one, mask in zip(self.faces, masks, strict=True):
+            found |= one.has(mask, x, y)
         return found
 
 
-def face_features(placed: PlacedReading, sampled: SampledPicture) -> FaceFeatures:
+def face_features(placed: PlacedReading, sampled: SampledPicture, pool: Executor) -> FaceFeatures:
     """Look for them where faces are.
 
     Args:
-        placed: The reading, which knows where eyes are.
+        placed: The reading, which knows where faces are.
+        sampled: The picture.
+        pool: Where faces are looked at.
+    """
+    marks = seen_landmarks(placed, sampled, pool)
+    found = pool.map(lambda one: features_of(one, placed, sampled), marks)
+    return FaceFeatures(faces=tuple(one for one in found if one is not None))
+
+
+def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) -> FoundFace | None:
+    """What is seen of a face that is large enough, with its nose there and between its ears.
+
+    Args:
+        marks: Its landmarks, (478, 2) in pixels of the grid.
+        placed: The reading.
         sampled: The picture.
     """
-    if not placed.reading.faces:
-        return FaceFeatures()
-    clear = irises(placed, sampled.grey, sampled.grid)
-    soft = soft_eyes(placed, face_frames(placed, clear), clear, sampled.grey, sampled.grid)
-    circles = clear + tuple(one.iris for one in soft)
-    frames = face_frames(placed, circles)
-    return FaceFeatures(
-        frames=frames,
-        irises=circles,
-        lids=lids(placed, sampled.grey, clear) + soft,
-        brows=brows(placed, frames, sampled),
-        mouths=mouths(frames, sampled),
-        noses=noses(frames, sampled.grey),
+    left, right, tip = marks[[LEFT, RIGHT, TIP]]
+    across = float((tip - left) @ (right - left)) / float((right - left) @ (right - left))
+    inside = (tip > 0).all() and (tip < sampled.shape[::-1]).all()
+    if not inside or not 0 < across < 1:
+        return None
+    part = face_part(marks, sampled)
+    if part.side * part.coarser * sampled.pitch_mm < _LEAST_MM:
+        return None
+    found = FoundFace(
+        part=part,
+        eyes=eyes(part),
+        brows=brows(part),
+        mouth=mouth(part),
+        nose=nose(part),
+        jaw=jaw(part, placed),
     )
+    # Nor is a jaw within features, as in a face that is turned.
+    x, y = found.jaw.line.T.astype(np.float32)
+    found.jaw.seen[found.has(found.own, x, y)] = 0
+    return found

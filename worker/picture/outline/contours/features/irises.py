@@ -1,228 +1,143 @@
-"""Irises of faces, as circles.
+"""Irises and pupils, as circles between lids.
 
-Edges of a bright iris, its pupil and what it reflects lie within a few pixels, and what is linked
-of them is a scribble. But an iris is a circle that is darker than the white beside it, so it is
-searched for as one: the circle across whose sides grey steps most (the integro-differential
-operator of Daugman, "High confidence visual recognition of persons by a test of statistical
-independence", PAMI 1993), between the lids alone. It is used for the line and kept nowhere.
+An iris is darker than the white beside it, and lids cut it: it is the circle near its landmarks
+across which grey steps most (the integro-differential operator of Daugman, "High confidence visual
+recognition of persons by a test of statistical independence", PAMI 1993), between lids alone.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.face_part import FacePart
+from worker.picture.outline.contours.placed_reading import between_pixels
 from worker.picture.outline.points.gaussian import Floats
-from worker.picture.outline.points.sampled_picture import Bytes, PixelGrid
-from worker.spec.reading import Face
 
-#: Of an eye's box, which has the brow as well: where its middle is, down; in its widths how far
-#: an iris' middle may be from there, across and down; and its radius. A face is some 150 mm
-#: high, an iris 11.8 mm wide (common anatomy).
-_MIDDLE, _ACROSS, _DOWN = 0.6, 0.16, 0.13
-_LEAST_RADIUS, _MOST_RADIUS, _RADII = 0.075, 0.15, 11
-#: Middles are tried so many times across and down, then again around the best.
-_STEPS = 13
-#: Half of each side that lids leave free, from the level of the eye; samples of it.
-_SIDE_DEG, _SAMPLES = 42.0, 9
-#: Grey is compared so far inside and outside of the circle, in radii.
-_BESIDE = 0.18
-#: Levels that either side steps at least, on the mean; it steps evenly, at this part of
-#: so much, at so much of it.
-_LEAST_STEP, _EVENLY, _MOSTLY = 25.0, 0.2, 0.66
-#: Both eyes look the same way within so many widths of an eye, across and down; and how far a
-#: circle's size counts beside its step.
-_ALIKE_ACROSS, _ALIKE_DOWN, _LARGER = 0.22, 0.12, 0.35
-#: An iris that is printed smaller than this is left to its edges.
-LEAST_MM = 1.6
+#: How far an iris may be from its landmarks and how much larger or smaller, in its radius; how
+#: much either counts, in levels; in how many steps each round goes; and the second one's sizes.
+_OFF, _SIZES, _OFF_COUNTS, _SIZE_COUNTS, _STEPS, _FINER = 0.4, (0.8, 1.15), 30.0, 60.0, 7, 0.04
+#: Places around it; grey is compared so far inside and outside; steps count so much at most, and
+#: a circle counts by so many places at least.
+_AROUND, _BESIDE, _MOST, _LEAST_PLACES = 40, 0.15, 60.0, 8
+#: A pupil: how large it is, in radii of its iris, and how many levels darker than the iris.
+_PUPIL, _PUPIL_STEP = (0.25, 0.6), 14.0
+#: Places around a circle that is drawn, and the fewest of an arc.
+_DRAWN, _LEAST_ARC = 96, 7
 
-#: A circle is seen where it steps at least this part of what its sides do.
-SEEN = 0.35
-#: Where a lid may lie over an iris: from this part of its radius up and down, so far around.
-_CAP, _CAP_DEG = 0.4, 25.0
-
-#: Of the top and of the bottom.
-Covered = tuple[bool, bool]
-Doubles = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Iris:
-    """One circle.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Opening:
+    """What is between lids, in pixels of the face's part.
 
     Attributes:
-        x, y, radius: In pixels of the grid.
-        level: The way from eye to eye, in radians.
-        step: How much lighter it is beside than inside, in levels.
-        covered: Whether a lid lies over its top, and over its bottom.
+        upper, lower: Lids, (places, 2) each, from one corner to the other.
     """
 
-    x: float
-    y: float
+    upper: Doubles
+    lower: Doubles
+
+    def has(self, places: Doubles) -> Flags:
+        """Which places lie in it; (..., 2) in, (...) out."""
+        way = self.upper[-1] - self.upper[0]
+        way = way / np.hypot(*way)
+        axes = np.stack((way, (-way[1], way[0])), axis=1)
+        off, above, below = (
+            (one - self.upper[0]) @ axes for one in (places, self.upper, self.lower)
+        )
+        across, down = off[..., 0], off[..., 1]
+        inside = (across > 0) & (across < above[-1, 0])
+        inside &= (down > np.interp(across, *above.T)) & (down < np.interp(across, *below.T))
+        return np.asarray(inside)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Iris:
+    """One circle, in pixels of the face's part.
+
+    Attributes:
+        middle: Across and down.
+        radius: Of the iris.
+        step: How many levels it is darker than what is beside it.
+        pupil: The radius of the pupil, or 0 where it is not seen.
+    """
+
+    middle: Doubles
     radius: float
-    level: float
     step: float
-    covered: Covered
+    pupil: float = 0.0
+
+    def arcs(self, opening: Opening) -> list[Doubles]:
+        """What is seen of it and of its pupil between lids, (places, 2) each."""
+        ways = _ways(_DRAWN)
+        radii = [self.radius, self.pupil] if self.pupil else [self.radius]
+        rims = [self.middle + one * np.concatenate((ways, ways[:1])) for one in radii]
+        return [arc for rim in rims for arc in _seen_parts(rim, opening.has(rim))]
 
 
-def irises(placed: PlacedReading, grey: Bytes, grid: PixelGrid) -> tuple[Iris, ...]:
-    """Those that are seen clearly in a picture, two of a face.
+def iris_in(part: FacePart, opening: Opening, marks: Doubles) -> Iris:
+    """The circle that steps most.
 
     Args:
-        placed: The reading, which knows where eyes are.
-        grey: The picture on its grid.
-        grid: The grid.
+        part: Of the face.
+        opening: Between lids.
+        marks: Its middle, and places around it.
     """
-    found: list[Iris] = []
-    for face in placed.reading.faces:
-        eyes = eyes_of(placed, face)
-        if _whole(eyes, grey) and eyes[0].width * _MOST_RADIUS * grid.pitch_mm >= LEAST_MM:
-            found += _pair(grey, eyes)
-    return tuple(iris for iris in found if iris.radius * grid.pitch_mm >= LEAST_MM)
-
-
-def inside(found: tuple[Iris, ...], x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
-    """Which places of the grid are in an iris or on its edge, and not where a lid covers it."""
-    within = np.zeros(len(x), np.bool_)
-    for iris in found:
-        at = np.flatnonzero(np.hypot(x - iris.x, y - iris.y) < (1 + _BESIDE) * iris.radius)
-        across, below = (x[at] - iris.x).astype(np.float64), (y[at] - iris.y).astype(np.float64)
-        down = turned(across, below, -iris.level)[:, 1] / iris.radius
-        top, bottom = iris.covered
-        within[at] = ~((top & (down < -_CAP)) | (bottom & (down > _CAP)))
-    return within
-
-
-@dataclass(frozen=True, kw_only=True)
-class Eye:
-    """Where an iris may be: middle, width and level of an eye, in pixels of the grid."""
-
-    x: float
-    y: float
-    width: float
-    level: float
-
-
-def eyes_of(placed: PlacedReading, face: Face) -> list[Eye]:
-    """Both eyes."""
-    ends = []
-    for eye in face.eyes:
-        across = np.array((0, 0.5, 1), np.float32) * eye.width + np.float32(eye.left)
-        down = np.full(3, eye.top + _MIDDLE * eye.height, np.float32)
-        ends.append(placed.from_shares(across, down))
-    if len(ends) != 2:  # noqa: PLR2004 - what a face without both is like is not known.
-        return []
-    (one_x, one_y), (two_x, two_y) = ends
-    level = math.atan2(two_y[1] - one_y[1], two_x[1] - one_x[1])
-    return [
-        Eye(x=x[1], y=y[1], width=math.hypot(x[2] - x[0], y[2] - y[0]), level=level)
-        for x, y in ends
-    ]
-
-
-def _whole(eyes: list[Eye], grey: Bytes) -> bool:
-    """Whether both are there and wholly in the picture."""
-    (rows, columns), far = grey.shape, max((eye.width for eye in eyes), default=0.0) / 2
-    inside = [far < eye.x < columns - far and far < eye.y < rows - far for eye in eyes]
-    return bool(eyes) and all(inside)
-
-
-def _pair(grey: Bytes, eyes: list[Eye]) -> list[Iris]:
-    """The circles of both eyes if they step clearly, are as large, and look the same way."""
-    width = float(np.mean([eye.width for eye in eyes]))
-    radii = np.linspace(_LEAST_RADIUS, _MOST_RADIUS, _RADII) * width
-    best = [[_best(grey, eye, float(radius)) for eye in eyes] for radius in radii]
-    # A larger circle is likelier the iris, a smaller one its pupil.
-    worth = [
-        sum(score for score, _ in pair) * radius**_LARGER
-        for pair, radius in zip(best, radii, strict=True)
-    ]
-    at = int(np.argmax(worth))
-    if at == _RADII - 1:
-        # What still grows is no circle of its own.
-        return []
-    offsets = [
-        _level_offset(middle - (eye.x, eye.y), eye.level)
-        for (_, middle), eye in zip(best[at], eyes, strict=True)
-    ]
-    apart = np.abs(offsets[0] - offsets[1]) / width
-    if apart[0] > _ALIKE_ACROSS or apart[1] > _ALIKE_DOWN:
-        return []
-    pair = [
-        _iris(grey, middle, float(radii[at]), eye.level)
-        for (_, middle), eye in zip(best[at], eyes, strict=True)
-    ]
-    return [iris for iris in pair if iris is not None] if None not in pair else []
-
-
-def _best(grey: Bytes, eye: Eye, radius: float) -> tuple[float, Doubles]:
-    """The middle of the circle of one size whose fainter side steps most, and how much."""
-    centre, spread = np.array((eye.x, eye.y)), np.array((_ACROSS, _DOWN)) * eye.width
-    best = (-math.inf, centre)
-    for _ in range(2):
-        steps = np.linspace(-1, 1, _STEPS)
-        down, across = np.meshgrid(steps * spread[1], steps * spread[0], indexing="ij")
-        middles = centre + turned(across.ravel(), down.ravel(), eye.level)
-        score = sides_at(grey, middles, radius, eye.level).mean(axis=2).min(axis=1)
-        at = int(score.argmax())
-        if score[at] > best[0]:
-            best = (float(score[at]), middles[at])
-        centre, spread = best[1], spread / (_STEPS - 1) * 1.5
+    usual, rim = marks[0], marks[1:]
+    radius = float(np.hypot(*(rim - rim.mean(axis=0)).T).mean())
+    best, worth = Iris(middle=usual, radius=radius, step=0.0), -np.inf
+    for spread, low, high in ((_OFF, *_SIZES), (1.5 * _OFF / _STEPS, -_FINER, _FINER)):
+        steps = np.linspace(-1, 1, _STEPS) * spread * radius
+        middles = best.middle + np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
+        off = _OFF_COUNTS * np.hypot(*(middles - usual).T) ** 2 / radius**2
+        sizes = np.linspace(low, high, _STEPS) * radius + (best.radius if low < 0 else 0)
+        for size in sizes.tolist():
+            mean = _step(part.grey, middles, size, opening)
+            worths = mean - off - _SIZE_COUNTS * (size / radius - 1) ** 2
+            at = int(worths.argmax())
+            if worths[at] > worth:
+                worth = float(worths[at])
+                best = Iris(middle=middles[at], radius=size, step=float(mean[at]))
     return best
 
 
-def _iris(grey: Bytes, middle: Doubles, radius: float, level: float) -> Iris | None:
-    """The circle, if both of its sides step clearly."""
-    sides = sides_at(grey, middle[None], radius, level)[0]
-    mean = sides.mean(axis=1, keepdims=True)
-    if (mean < _LEAST_STEP).any() or ((sides > _EVENLY * mean).mean(axis=1) < _MOSTLY).any():
-        return None
-    x, y = middle.tolist()
-    step = float(sides.mean())
-    covered = _covered(grey, middle, radius, level, step)
-    return Iris(x=x, y=y, radius=radius, level=level, step=step, covered=covered)
+def pupil_in(part: FacePart, opening: Opening, iris: Iris) -> float:
+    """The radius of the circle around the same middle that steps most, or 0 if none is clear."""
+    sizes = np.linspace(*_PUPIL, _STEPS) * iris.radius
+    steps = [float(_step(part.grey, iris.middle[None], one, opening)[0]) for one in sizes.tolist()]
+    at = int(np.argmax(steps))
+    return float(sizes[at]) if steps[at] > _PUPIL_STEP and 0 < at < _STEPS - 1 else 0.0
 
 
-def _level_offset(place: Doubles, level: float) -> Doubles:
-    return turned(place[0], place[1], -level)
+def _step(grey: Floats, middles: Doubles, radius: float, opening: Opening) -> Doubles:
+    """How much lighter it is outside circles than inside, in levels, where both are seen."""
+    ways = _ways(_AROUND) * radius
+    seen = opening.has(middles[:, None] + ways)
+    inside, outside = (
+        between_pixels(grey, *np.moveaxis(middles[:, None] + far * ways, -1, 0).astype(np.float32))
+        for far in (1 - _BESIDE, 1 + _BESIDE)
+    )
+    steps = np.clip(outside - inside, -_MOST, _MOST) * seen
+    return np.asarray(steps.sum(axis=1) / np.maximum(seen.sum(axis=1), _LEAST_PLACES), np.float64)
 
 
-def _covered(grey: Bytes, middle: Doubles, radius: float, level: float, step: float) -> Covered:
-    """Whether a lid lies over the top, and over the bottom."""
-    half = np.radians(np.linspace(-_CAP_DEG, _CAP_DEG, _SAMPLES))
-    angles = np.stack((half - np.pi / 2, half + np.pi / 2))
-    top, bottom = steps_at(grey, middle[None, None], radius, angles, level).mean(axis=1)
-    return bool(top < SEEN * step), bool(bottom < SEEN * step)
+def _ways(count: int) -> Doubles:
+    # A circle begins at the top, which a lid covers as a rule.
+    angles = np.linspace(0, 2 * np.pi, count, endpoint=False) - np.pi / 2
+    return np.stack((np.cos(angles), np.sin(angles)), axis=1)
 
 
-def turned(across: Doubles, down: Doubles, level: float) -> Doubles:
-    """Ways along and across what is level, in the grid: (..., 2)."""
-    cosine, sine = math.cos(level), math.sin(level)
-    return np.stack((cosine * across - sine * down, sine * across + cosine * down), axis=-1)
-
-
-def sides_at(grey: Bytes, middles: Doubles, radius: float, level: float) -> Doubles:
-    """Steps from inside to outside at either side: (middles, 2, samples) in levels."""
-    half = np.radians(np.linspace(-_SIDE_DEG, _SIDE_DEG, _SAMPLES))
-    angles = np.stack((half + np.pi, half))
-    return steps_at(grey, middles[:, None, None], radius, angles, level)
-
-
-def steps_at(
-    grey: Bytes, middles: Doubles, radius: float, angles: Doubles, level: float
-) -> Doubles:
-    """How much lighter it is outside than inside, at some angles."""
-    ways = turned(np.cos(angles), np.sin(angles), level)
-    outside = _greys(grey, middles + ways * radius * (1 + _BESIDE))
-    return outside - _greys(grey, middles + ways * radius * (1 - _BESIDE))
-
-
-def _greys(grey: Bytes, places: Doubles) -> Doubles:
-    rows, columns = grey.shape
-    x = np.clip(np.rint(places[..., 0]).astype(np.int64), 0, columns - 1)
-    y = np.clip(np.rint(places[..., 1]).astype(np.int64), 0, rows - 1)
-    return grey[y, x].astype(np.float64)
+def _seen_parts(rim: Doubles, seen: Flags) -> list[Doubles]:
+    """The seen parts of a ring, each as one line."""
+    if seen.all():
+        return [rim]
+    start = int(np.flatnonzero(~seen)[0])
+    rim, seen = np.roll(rim[:-1], -start, axis=0), np.roll(seen[:-1], -start)
+    change = np.flatnonzero(np.diff(seen.astype(np.int8), prepend=0, append=0))
+    pairs = zip(change[::2], change[1::2], strict=True)
+    return [rim[first:last] for first, last in pairs if last - first >= _LEAST_ARC]

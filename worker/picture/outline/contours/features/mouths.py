@@ -1,8 +1,9 @@
-"""Mouths: the outlines of both lips, and between them the line where they part, or an opening.
+"""Mouths: outer edges of both lips, and the line where they part or the edges of what is between.
 
-What is linked around a mouth is teeth, gloss and the shadow below it; a draughtsman draws three or
-four curves from corner to corner (common practice). So a template of these is fitted, and each
-curve then goes where it is seen best nearby. They are used for lines and kept nowhere.
+Lips differ from skin in hue more than in tone: red counts more beside green in them. Between them
+it is dark, or there are teeth, which are lighter and less red. Each curve is sought beside its
+landmarks, from corner to corner; corners are where the dark line between lips ends. It is used
+for lines and kept nowhere.
 """
 
 from __future__ import annotations
@@ -10,124 +11,120 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from worker.picture.outline.contours.features.bands import HELD, Bending, best_band, fair
-from worker.picture.outline.contours.features.face_frames import FaceFrame, Patch
-from worker.picture.outline.contours.features.irises import Doubles
-from worker.picture.outline.contours.features.mouth_sights import MouthSights, mouth_sights
-from worker.picture.outline.contours.features.mouth_templates import (
-    ACROSS,
-    DOWN,
-    OPEN,
-    STEP,
-    MouthTemplate,
-    best_template,
+from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.courses import (
+    course,
+    dark_ends,
+    displaced,
+    seen_along,
 )
-from worker.picture.outline.contours.placed_reading import between_pixels
+from worker.picture.outline.contours.features.face_part import FacePart
+from worker.picture.outline.contours.features.landmarks import (
+    INNER_LOWER,
+    INNER_UPPER,
+    OUTER_LOWER,
+    OUTER_UPPER,
+)
+from worker.picture.outline.contours.features.strips import (
+    Strip,
+    moved,
+    smooth_curve,
+    strip,
+    valley,
+)
 from worker.picture.outline.points.gaussian import Floats
-from worker.picture.outline.points.sampled_picture import SampledPicture
 
-#: A template that fits less well is none.
-_LEAST_FIT = 2.0
-#: Places along curves that are drawn.
-_DRAWN = 41
-#: A curve goes so many steps up or down to where it is seen, of this size in sides of the face's
-#: box; what a bend costs; and waves of so many places are smoothed.
-_REACH, _FINE, _BENDS, _FAIR = 5, 0.004, 0.3, 20.0
-#: All columns are worth something, so that curves go from corner to corner.
-_WORTH = 10.0
-#: What is seen less of lips' outer edges is not drawn.
-_LEAST_SEEN = 0.3
-#: What lies so near, in sides, is the mouth's.
-_NEAR = 0.022
+#: Places along curves; how far these may be from their landmarks, in sides; what a bend costs; and
+#: waves of so many places are smoothed.
+_PLACES, _REACH, _BENDS, _FAIR = 56, 0.021, 0.25, 8.0
+#: Levels of an edge that is plain, and of a valley; red of such an edge, and how much it counts.
+_EDGE, _VALLEY, _RED_EDGE, _BY_RED, _BY_TONE = 30.0, 15.0, 0.035, 0.65, 0.35
+#: Edges are seen over so many rows on either side, and what lies beside a valley so far away.
+_RISES, _BESIDE = 2, 3
+#: Corners are within so many places of landmarks' where it is so many levels darker.
+_CORNERS, _CORNER_DARKER = 8, 6.0
+#: Lips are open where landmarks are so far apart in the middle, and edges then still are.
+_OPEN = 0.012
+#: How clear lips' outer edges are on the mean, at least: both of a mouth, and one that is drawn.
+_LEAST_SEEN, LEAST_DRAWN = 0.2, 0.25
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Mouth:
-    """One of them, in sides of the face's box, from the middle between the eyes.
+    """One of them, in pixels of the face's part, (places, 2) each from corner to corner.
 
     Attributes:
-        frame: The face's.
-        across: Places from corner to corner.
-        outer: How far down the outer edges of the upper and the lower lip are there; none of one
-            that is not seen.
+        outer: The edges of the upper and the lower lip.
         inner: The line where lips part; or the upper and lower edge of what is between them.
+        seen: How clear either outer edge is.
     """
 
-    frame: FaceFrame
-    across: Doubles
-    outer: tuple[Doubles, ...]
+    outer: tuple[Doubles, Doubles]
     inner: tuple[Doubles, ...]
-
-    def lines(self) -> tuple[list[Doubles], list[Doubles]]:
-        """Outer and inner lines on the grid: (places, 2) each."""
-        outer = [self.frame.on_grid(self.across, one) for one in self.outer]
-        return outer, [self.frame.on_grid(self.across, one) for one in self.inner]
-
-    def covers(self, across: Doubles, down: Doubles) -> npt.NDArray[np.bool_]:
-        """Which places of the frame are in it or near it."""
-        drawn = np.array((*self.outer, *self.inner))
-        upper, lower = (
-            np.interp(across, self.across, one) for one in (drawn.min(axis=0), drawn.max(axis=0))
-        )
-        along = (across > self.across[0] - _NEAR) & (across < self.across[-1] + _NEAR)
-        return np.asarray(along & (down > upper - _NEAR) & (down < lower + _NEAR))
+    seen: tuple[float, float]
 
 
-def mouths(frames: tuple[FaceFrame, ...], sampled: SampledPicture) -> tuple[Mouth, ...]:
-    """Those that are seen clearly, in colour alone.
+def mouth(part: FacePart) -> Mouth | None:
+    """That of a face, if it is seen clearly, in colour alone."""
+    if not part.coloured:
+        return None
+    marks = [part.along(one) for one in (OUTER_UPPER, OUTER_LOWER, INNER_UPPER, INNER_LOWER)]
+    moved_by = displaced([_seen(part, marks[0], 1), _seen(part, marks[1], -1)])
+    *marks, over, under = (one + moved_by for one in marks)
+    corners = dark_ends(part, smooth_curve((over + under) / 2, _PLACES), _CORNERS, _CORNER_DARKER)
+    for one in (*marks, over, under):
+        one[[0, -1]] = corners
+    outer = [_edge(part, one, sign) for one, sign in zip(marks, (1, -1), strict=True)]
+    seen = outer[0][1], outer[1][1]
+    if sum(seen) / 2 < _LEAST_SEEN:
+        return None
+    middle = slice(4, 7)
+    if np.hypot(*(over - under)[middle].T).mean() < _OPEN * part.side:
+        inner = [_parting(part, (over + under) / 2)]
+    else:
+        inner = [_edge(part, one, sign, inside=True)[0] for one, sign in ((over, -1), (under, 1))]
+    return Mouth(outer=(outer[0][0], outer[1][0]), inner=tuple(inner), seen=seen)
+
+
+def _parting(part: FacePart, marks: Doubles) -> Doubles:
+    beside = strip(part, smooth_curve(marks, _PLACES), _REACH)
+    seen = np.clip(valley(beside.of(part.grey), _BESIDE) / (_VALLEY * part.tone), -1, 2)
+    rows = course(seen - beside.usual, of_row=_BENDS, length=_FAIR, held=True)
+    return beside.places(rows)
+
+
+def _edge(
+    part: FacePart, marks: Doubles, sign: int, *, inside: bool = False
+) -> tuple[Doubles, float]:
+    """The course of one edge, and how clear it is."""
+    beside, seen = _seen(part, marks, sign, inside=inside)
+    rows = course(seen - beside.usual, of_row=_BENDS, length=_FAIR, held=True)
+    return beside.places(rows), float(seen_along(seen, rows).mean())
+
+
+def _seen(
+    part: FacePart, marks: Doubles, sign: int, *, inside: bool = False
+) -> tuple[Strip, Floats]:
+    """What is seen of one edge.
 
     Args:
-        frames: Of faces.
-        sampled: The picture.
+        part: Of the face.
+        marks: Its landmarks.
+        sign: 1 if it is redder below it.
+        inside: Whether it is one of what lies between lips, which is lighter or darker.
     """
-    found = [_mouth(frame, sampled) for frame in frames] if sampled.chroma else []
-    return tuple(one for one in found if one is not None)
+    beside = strip(part, smooth_curve(marks, _PLACES), _REACH)
+    light, red = (_rise(beside.of(values)) for values in (part.grey, part.red))
+    tone, reds = light / (_EDGE * part.tone), sign * red / _RED_EDGE
+    if inside:
+        worth = _BY_RED * np.abs(tone) + _BY_TONE * reds
+    elif sign > 0:
+        worth = _BY_RED * reds - _BY_TONE * tone
+    else:
+        worth = _BY_RED * reds + _BY_TONE / 2 * np.abs(tone)
+    return beside, np.asarray(np.clip(worth, -1, 2), np.float32)
 
 
-def _mouth(frame: FaceFrame, sampled: SampledPicture) -> Mouth | None:
-    """That of one face, if a template fits well."""
-    sights = mouth_sights(Patch.between(frame, ACROSS, DOWN, STEP), sampled)
-    fit, template = best_template(sights)
-    return _settled(frame, sights, template) if fit > _LEAST_FIT else None
-
-
-def _settled(frame: FaceFrame, sights: MouthSights, best: MouthTemplate) -> Mouth:
-    """The curves where each is seen best."""
-    share = np.linspace(-1, 1, _DRAWN)
-    across, edges = best.middle + share * best.half, sights.edges
-    upper, over, under, lower = best.curves(share)
-    outer = [
-        _nearby(across, down, seen) for down, seen in ((upper, edges.upper), (lower, edges.lower))
-    ]
-    inner = [_nearby(across, over, sights.parting)[0]]
-    if best.opened:
-        opening = [
-            _nearby(across, down, seen)[0]
-            for down, seen in ((over, edges.over), (under, edges.under))
-        ]
-        apart = float((opening[1] - opening[0]).mean()) > OPEN / 2
-        inner = opening if apart else [(opening[0] + opening[1]) / 2]
-    return Mouth(
-        frame=frame,
-        across=across,
-        outer=tuple(down for down, seen in outer if seen > _LEAST_SEEN),
-        inner=tuple(inner),
-    )
-
-
-def _nearby(across: Doubles, down: Doubles, seen: Floats) -> tuple[Doubles, float]:
-    """A curve where it is seen best, a few steps from where it was, and how well."""
-    steps = np.arange(-_REACH, _REACH + 1)
-    places = down + _FINE * steps[:, None]
-    x = np.broadcast_to((across - ACROSS[0]) / STEP, places.shape).astype(np.float32)
-    values = between_pixels(seen, x, ((places - DOWN[0]) / STEP).astype(np.float32))
-    # Corners stay where they are.
-    from_corners = np.minimum(np.arange(_DRAWN), np.arange(_DRAWN)[::-1])
-    allowed = np.abs(steps[:, None]) <= from_corners
-    worth = np.where(allowed, values + np.float32(_WORTH), np.float32(-np.inf))
-    band = best_band(worth[:, :, None], Bending(rows=1, kinds=0, of_row=_BENDS))
-    weight = np.where(from_corners == 0, HELD, 1.0)
-    moved = fair(_FINE * steps[band.first].astype(np.float64), _FAIR, weight)
-    return down + moved, float(values[band.first, band.columns].mean())
+def _rise(values: Floats) -> Floats:
+    return moved(values, _RISES) - moved(values, -_RISES)

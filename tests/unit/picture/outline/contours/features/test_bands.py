@@ -7,7 +7,13 @@ import itertools
 import numpy as np
 import pytest
 
-from worker.picture.outline.contours.features.bands import HELD, Band, Bending, best_band, fair
+from worker.picture.outline.contours.features.bands import (
+    Band,
+    Bending,
+    best_band,
+    best_path,
+    fair,
+)
 
 
 def worth_of(band: Band, worth: np.ndarray, bending: Bending) -> float:
@@ -44,12 +50,33 @@ def test_the_best_of_all_bands_is_found(seed: int) -> None:
     assert band.worth == pytest.approx(best_by_trying(worth, bending), abs=1e-5)
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_the_best_of_all_paths_is_found(seed: int) -> None:
+    worth = np.random.default_rng(seed).normal(0, 2, (4, 5)).astype(np.float32)
+
+    def worth_along(way: tuple[int, ...]) -> float:
+        steps = np.abs(np.diff(way))
+        gone = float(worth[way, np.arange(5)].sum()) - 0.7 * float(steps.sum())
+        return gone if steps.max() <= 1 else -np.inf
+
+    best = max(map(worth_along, itertools.product(range(4), repeat=5)))
+    assert worth_along(tuple(best_path(worth, 0.7))) == pytest.approx(best, abs=1e-5)
+
+
+def test_what_weighs_less_moves_more() -> None:
+    values = np.where(np.arange(60) % 2, 1.0, 0.0)
+    # Every second place is not believed.
+    weight = np.where(np.arange(60) % 2, 1e-6, 1.0)
+    assert np.abs(fair(values, 6.0, weight)).max() < 1e-3
+    assert fair(values, 6.0).mean() == pytest.approx(0.5, abs=0.01)
+
+
 def test_a_fair_line_keeps_parabolas_and_ends_that_are_held() -> None:
     at = np.linspace(-1, 1, 41)
     parabola = 3 * at**2 - at + 2
     assert np.abs(fair(parabola, 40.0) - parabola).max() < 1e-6
     noisy = parabola + np.random.default_rng(1).normal(0, 0.3, 41)
-    steady = fair(noisy, 40.0, np.where(np.abs(at) == 1, HELD, 1.0))
+    steady = fair(noisy, 40.0, held=True)
     assert np.abs(steady - noisy)[[0, -1]].max() < 1e-3
     assert np.abs(steady - parabola)[5:-5].std() < 0.2
 

@@ -9,97 +9,90 @@ import pytest
 
 from tests.unit.picture.outline.contours.features.painted_faces import (
     INNER_MM,
+    OFF,
     OUTER_MM,
     SKIN,
     brow_edges,
-    face,
-    frames,
     in_colour,
     in_mm,
+    marks,
+    mirrored,
     noise,
     painted,
-    turned_round,
+    part,
 )
-from tests.unit.picture.outline.contours.test_contour_lines import Floats, placed, places_of_grid
+from tests.unit.picture.outline.contours.test_contour_lines import Floats, places_of_grid
 from worker.picture.outline.contours.features.brows import Brow, brows
-from worker.picture.outline.contours.features.face_frames import face_frames
-from worker.picture.outline.points.sampled_picture import SampledPicture
+from worker.picture.outline.contours.features.face_part import FacePart, face_part
 
 
-def found_in(picture: SampledPicture) -> tuple[Brow, ...]:
-    return brows(*frames(), picture)
+def edges_mm(seen: FacePart, brow: Brow) -> tuple[tuple[Floats, Floats], ...]:
+    """Both edges from between the eyes: across and down."""
+    upper, lower = (in_mm(seen.on_grid(edge)) for edge in (brow.upper, brow.lower))
+    return upper, lower
 
 
-def edges_off_mm(brow: Brow) -> np.ndarray:
-    """How far edges are from those that were painted."""
-    off = []
-    for found, edge in zip((brow.upper, brow.lower), (0, 1), strict=True):
-        across, down = in_mm(brow.frame.on_grid(brow.across, found))
-        off.append(down - brow_edges(np.abs(across))[edge])
-    return np.array(off)
-
-
+@pytest.mark.parametrize("off", OFF)
 @pytest.mark.parametrize("blur", [1.0, 2.0])
-def test_both_brows_are_found_where_they_are(blur: float) -> None:
-    both = found_in(painted(blur=blur))
-    assert [float(np.sign(one.across.mean())) for one in both] == [-1.0, 1.0]
+def test_both_brows_are_found_where_they_are(blur: float, off: tuple[float, float]) -> None:
+    seen = part(painted(blur=blur), off)
+    both = brows(seen)
+    assert [np.sign(in_mm(seen.on_grid(one.middle))[0].mean()) for one in both] == [-1.0, 1.0]
     for one in both:
-        off = np.abs(edges_off_mm(one))
-        assert np.sqrt((off**2).mean()) < 0.15
-        assert off.max() < 0.8
-        out = np.abs(one.across) * 76
+        edges = edges_mm(seen, one)
+        out = np.abs(edges[0][0])
+        # Between its round end and its tail.
+        here = (out > INNER_MM + 2.5) & (out < OUTER_MM - 6.0)
+        below = [
+            down[here] - brow_edges(np.abs(across[here]))[edge]
+            for edge, (across, down) in enumerate(edges)
+        ]
+        assert np.sqrt(np.square(below).mean()) < 0.15
+        assert np.abs(below).max() < 0.8
         # From end to end, but for what is thin.
         assert out.min() == pytest.approx(INNER_MM, abs=0.8)
         assert out.max() == pytest.approx(OUTER_MM, abs=1.2)
 
 
 def test_a_brow_is_one_closed_line() -> None:
-    for one in found_in(painted()):
-        line = one.line()
+    seen = part(painted())
+    both = brows(seen)
+    assert len(both) == 2
+    for one in both:
+        line = one.outline
         assert np.array_equal(line[0], line[-1])
-        across, down = in_mm(line)
+        across, down = in_mm(seen.on_grid(line))
         upper, lower = brow_edges(np.abs(across))
         assert ((down > upper - 0.9) & (down < lower + 0.9)).all()
 
 
 def test_a_brow_is_round_at_its_inner_end_and_runs_out_at_the_outer() -> None:
     """A tail comes to a point (common practice); between the ends it is as thick as painted."""
-    for one in found_in(painted()):
-        across, down = in_mm(one.line())
-        out = np.abs(across)
-        there = len(out) // 2 + 1
-
-        def thick(at: float, out: Floats = out, down: Floats = down, there: int = there) -> float:
-            upper = np.interp(at, out[:there], down[:there])
-            return float(np.interp(at, out[: there - 2 : -1], down[: there - 2 : -1]) - upper)
-
+    seen = part(painted())
+    both = brows(seen)
+    assert len(both) == 2
+    for one in both:
+        thick = np.hypot(*(seen.on_grid(one.upper) - seen.on_grid(one.lower)).T) * 0.25
+        out = np.abs(in_mm(seen.on_grid(one.middle))[0])
         for at in (10.0, 13.0, 16.0):
             upper, lower = brow_edges(np.array([at]))
-            assert thick(at) == pytest.approx(float(lower[0] - upper[0]), abs=0.5)
-        assert thick(out.min() + 0.3) > 1.0
-        assert thick(out.max() - 1.0) < 0.4
+            assert np.interp(at, out, thick) == pytest.approx(float(lower[0] - upper[0]), abs=0.5)
+        assert np.interp(out.min() + 0.5, out, thick) > 1.0
+        assert thick[-1] < 0.1
         # It never grows on its way out.
-        ways = [thick(at) for at in np.linspace(18, out.max() - 0.1, 9)]
-        assert (np.diff(ways) < 0).all()
-
-
-def test_what_is_in_it_and_near_it_is_the_brow() -> None:
-    one = found_in(painted())[0]
-    across = np.array((-16, -16, -16, -16, -30)) / 76
-    down = np.array((-9.5, -11.0, -14, -4, -9.5)) / 76
-    assert one.covers(across, down).tolist() == [True, True, False, False, False]
-    assert one.in_socket(across, down).tolist() == [True, False, False, True, False]
+        assert (np.diff(thick[out > OUTER_MM - 5.0]) < 0).all()
 
 
 def test_in_a_mirrored_picture_brows_are_mirrored() -> None:
-    laid, _ = frames()
     picture = painted()
-    back, mirrored = turned_round(laid, picture)
-    there = brows(back, face_frames(back, ()), mirrored)
-    for one, other in zip(found_in(picture), there, strict=True):
-        assert other.frame.hand == -one.frame.hand
-        moved = other.line() * (-1, 1) + (picture.shape[1] - 1, 0)
-        assert np.abs(one.line() - moved).max() * 0.25 < 0.4
+    seen = part(picture)
+    back, places = mirrored(picture, marks())
+    there = face_part(places, back)
+    assert len(brows(seen)) == 2
+    for one, other in zip(brows(seen), brows(there)[::-1], strict=True):
+        for line, turned in ((one.upper, other.upper), (one.lower, other.lower)):
+            moved = there.on_grid(turned) * (-1, 1) + (picture.shape[1] - 1, 0)
+            assert np.abs(seen.on_grid(line) - moved).max() * 0.25 < 0.4
 
 
 @pytest.mark.parametrize("what", ["nothing", "noise", "hair"])
@@ -111,7 +104,7 @@ def test_where_no_brow_is_none_is_found(what: str) -> None:
         picture = replace(picture, grey=noise(5, 8.0, 3.0))
     if what == "hair":
         picture = replace(picture, grey=np.where(y < 31, 60, picture.grey).astype(np.uint8))
-    assert found_in(picture) == ()
+    assert brows(part(picture)) == ()
 
 
 def test_a_brow_ends_where_the_face_does() -> None:
@@ -127,14 +120,7 @@ def test_a_brow_ends_where_the_face_does() -> None:
     chroma = tuple(
         np.where(half, one, other) for one, other in zip(behind.chroma, picture.chroma, strict=True)
     )
-    both = found_in(replace(picture, grey=grey, chroma=chroma))
+    seen = part(replace(picture, grey=grey, chroma=chroma))
+    both = brows(seen)
     assert len(both) == 2
-    assert in_mm(both[1].line())[0].max() < 98 - 75 + 1.0
-
-
-def test_a_face_from_aside_has_no_frame() -> None:
-    read = face()
-    (one,) = read.faces
-    near = replace(one.eyes[1], left=one.eyes[0].left + 0.1)
-    aside = replace(read, faces=(replace(one, eyes=(one.eyes[0], near)),))
-    assert face_frames(placed(aside), ()) == ()
+    assert in_mm(seen.on_grid(both[1].outline))[0].max() < 98 - 75 + 1.0

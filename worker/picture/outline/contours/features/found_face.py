@@ -1,0 +1,137 @@
+"""Features of one face, and what of the picture is theirs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+from PIL import Image, ImageDraw
+
+from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.brows import Brow
+from worker.picture.outline.contours.features.eyes import Eye
+from worker.picture.outline.contours.features.face_part import FacePart
+from worker.picture.outline.contours.features.jaws import Jaw
+from worker.picture.outline.contours.features.landmarks import BRIDGE, JAW, NOSE
+from worker.picture.outline.contours.features.mouths import Mouth
+from worker.picture.outline.points.gaussian import Floats
+
+#: What lies so near a feature, in sides, is its own: a brow or a mouth, an eye, the line of a nose.
+_NEAR, _NEAR_EYE, _NEAR_NOSE = 0.018, 0.026, 0.014
+#: A socket reaches so far below its eye, and around all, but not to within so much of the nose.
+_BAGS, _SOCKET, _BRIDGE = 0.08, 0.02, 0.05
+#: Round is what is near every so manieth place.
+_ROUND = 3
+#: A jaw, drawn towards its middle so far, bounds what is beside features.
+_INNER = 0.9
+
+Flags = npt.NDArray[np.bool_]
+Mask = npt.NDArray[np.uint8]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FoundFace:
+    """Those of one face, in pixels of its part.
+
+    Attributes:
+        part: Of the picture.
+        eyes: Both, or none.
+        brows: Those that are seen.
+        mouth: If it is seen.
+        nose: What is seen of its line, or none.
+        jaw: From ear to ear, in pixels of the grid.
+    """
+
+    part: FacePart
+    eyes: tuple[Eye, ...]
+    brows: tuple[Brow, ...]
+    mouth: Mouth | None
+    nose: Doubles | None
+    jaw: Jaw
+
+    @cached_property
+    def own(self) -> Mask:
+        """Where no line is but features' own; 255 there, of the part's pixels."""
+        eyes = [_ring(one.upper, one.lower) for one in self.eyes]
+        rings = [_ring(one.upper, one.lower) for one in self.brows]
+        if self.mouth is not None:
+            rings.append(_ring(*self.mouth.outer))
+        lines = [] if self.nose is None else [self.nose]
+        own = self._painted(eyes, _NEAR_EYE), self._painted(rings, _NEAR)
+        nose = self._painted(lines, _NEAR_NOSE, filled=False)
+        return np.asarray(np.maximum.reduce((*own, nose)), np.uint8)
+
+    @cached_property
+    def sockets(self) -> Mask:
+        """Between brows and lids, where both are known."""
+        rings = []
+        for one in self.brows if self.eyes else ():
+            off = [np.hypot(*(eye.iris.middle - one.middle.mean(axis=0))) for eye in self.eyes]
+            lower = self.eyes[int(np.argmin(off))].lower
+            down = lower.mean(axis=0) - one.middle.mean(axis=0)
+            bags = lower + _BAGS * self.part.side * down / np.hypot(*down)
+            rings.append(_hull(np.concatenate((one.middle, lower, bags))))
+        bridge = self._painted([self.part.along(BRIDGE)], _BRIDGE, filled=False)
+        return np.asarray(np.minimum(self._painted(rings, _SOCKET), 255 - bridge), np.uint8)
+
+    @cached_property
+    def inside(self) -> Mask:
+        """In a face whose brows and mouth are drawn, and not of its nose or its outline."""
+        if self.mouth is None or not self.brows:
+            return self._painted([], 0)
+        hull = _hull(np.concatenate((self.part.along(JAW), *(one.upper for one in self.brows))))
+        hull = hull.mean(axis=0) + _INNER * (hull - hull.mean(axis=0))
+        nose = self._painted([self.part.along(NOSE)], _NEAR)
+        return np.asarray(np.minimum(self._painted([hull], 0), 255 - nose), np.uint8)
+
+    def has(self, mask: Mask, x: Floats, y: Floats) -> Flags:
+        """Which places of the grid are in a mask."""
+        at = (np.stack((x, y), axis=1) - self.part.start + 0.5) / self.part.coarser - 0.5
+        column, row = np.rint(at).astype(np.int64).T
+        found = (row >= 0) & (row < mask.shape[0]) & (column >= 0) & (column < mask.shape[1])
+        found[found] = mask[row[found], column[found]] > 0
+        return np.asarray(found, np.bool_)
+
+    def _painted(self, lines: list[Doubles], near: float, *, filled: bool = True) -> Mask:
+        """What is near lines, in sides, and inside of them."""
+        image = Image.new("L", self.part.grey.shape[::-1])
+        pen, half = ImageDraw.Draw(image), near * self.part.side
+        for line in lines:
+            places = [(x, y) for x, y in line.tolist()]
+            if filled:
+                pen.polygon(places, fill=255)
+                places.append(places[0])
+            pen.line(places, fill=255, width=round(2 * half) + 1)
+            for x, y in places[::_ROUND] if half else ():
+                pen.ellipse((x - half, y - half, x + half, y + half), fill=255)
+        return np.asarray(image)
+
+
+def _ring(one: Doubles, two: Doubles) -> Doubles:
+    """What lies between two lines."""
+    return np.concatenate((one, two[::-1]))
+
+
+def _hull(places: Doubles) -> Doubles:
+    """The convex hull as a ring.
+
+    After Andrew, "Another efficient algorithm for convex hulls in two dimensions", Information
+    Processing Letters 9, 1979; from memory.
+    """
+    order = places[np.lexsort(places.T[::-1])].tolist()
+    halves = []
+    for run in (order, order[::-1]):
+        half: list[list[float]] = []
+        for x, y in run:
+            while len(half) > 1 and _turns_back(half[-2], half[-1], x, y):
+                half.pop()
+            half.append([x, y])
+        halves += half[:-1]
+    return np.array(halves)
+
+
+def _turns_back(one: list[float], two: list[float], x: float, y: float) -> bool:
+    across, down = two[0] - one[0], two[1] - one[1]
+    return across * (y - one[1]) - down * (x - one[0]) <= 0

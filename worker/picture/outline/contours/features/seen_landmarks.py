@@ -1,0 +1,90 @@
+"""Landmarks of faces in the picture as it is printed.
+
+They are sought in the sampled picture itself, around the boxes that the reading has of faces:
+it may be cropped, turned and mirrored. They last while lines are found, and are kept nowhere.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import Executor
+
+import numpy as np
+from PIL import Image
+
+from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.points.sampled_picture import CHROMA_PX, SampledPicture
+from worker.reading.landmarks import face_landmarks
+from worker.spec.reading import Face
+from worker.spec.spec import Area
+
+#: Eyes tell which way up a face is.
+_BOTH = 2
+#: So much of the picture is looked at around a face's box, in its sides.
+_AROUND = 0.75
+
+
+def seen_landmarks(
+    placed: PlacedReading, sampled: SampledPicture, pool: Executor
+) -> tuple[Doubles, ...]:
+    """Those of all faces where a face is seen, (478, 2) each in pixels of the grid.
+
+    Args:
+        placed: The reading, which knows where faces are.
+        sampled: The picture.
+        pool: Where faces are looked at.
+    """
+    faces = [face for face in placed.reading.faces if len(face.eyes) == _BOTH]
+    found = pool.map(lambda face: _seen(placed, face, sampled), faces)
+    return tuple(one for one in found if one is not None)
+
+
+def _seen(placed: PlacedReading, face: Face, sampled: SampledPicture) -> Doubles | None:
+    boxes = [_on_grid(placed, area) for area in (face.box, *face.eyes)]
+    # From the viewer's left to the right, also where the picture is mirrored.
+    if np.linalg.det(placed.to_share[:, :2]) < 0:
+        boxes[1:] = boxes[:0:-1]
+    low, high = boxes[0]
+    far = _AROUND * (high - low).max()
+    rows, columns = sampled.shape
+    start = np.clip((low - far) // CHROMA_PX * CHROMA_PX, 0, (columns, rows)).astype(int)
+    end = np.clip(np.ceil(high + far), 0, (columns, rows)).astype(int)
+    if ((end - start) < CHROMA_PX).any():
+        return None
+    size = end - start
+    areas = [
+        Area(left=left, top=top, width=width, height=height)
+        for (left, top), (width, height) in (
+            ((one[0] - start) / size, (one[1] - one[0]) / size) for one in boxes
+        )
+    ]
+    seen = Face(box=areas[0], head=areas[0], eyes=tuple(areas[1:]))
+    found = face_landmarks(_in_colour(sampled, start, end), seen)
+    # The middle of the first pixel is at 0 on the grid.
+    return None if found is None else found.points.astype(np.float64) - 0.5 + start
+
+
+def _on_grid(placed: PlacedReading, area: Area) -> Doubles:
+    """A box of the same size around the same middle, on the grid: two corners."""
+    across = np.float32(area.left) + np.float32(area.width) * np.array((0, 1, 0.5, 0.5), np.float32)
+    down = np.float32(area.top) + np.float32(area.height) * np.array((0.5, 0.5, 0, 1), np.float32)
+    left, right, top, bottom = np.stack(placed.from_shares(across, down), axis=1).astype(np.float64)
+    half = np.array((np.hypot(*(right - left)), np.hypot(*(bottom - top)))) / 2
+    middle = (left + right) / 2
+    return np.stack((middle - half, middle + half)) + 0.5
+
+
+def _in_colour(sampled: SampledPicture, start: np.ndarray, end: np.ndarray) -> Image.Image:
+    """A part of the picture, mode RGB."""
+    grey = Image.fromarray(sampled.grey[start[1] : end[1], start[0] : end[0]])
+    if not sampled.chroma:
+        return grey.convert("RGB")
+    (left, top), (right, bottom) = start // CHROMA_PX, -(-end // CHROMA_PX)
+    box = (0.0, 0.0, grey.width / CHROMA_PX, grey.height / CHROMA_PX)
+    chroma = [
+        Image.fromarray(one[top:bottom, left:right]).resize(
+            grey.size, Image.Resampling.BILINEAR, box
+        )
+        for one in sampled.chroma
+    ]
+    return Image.merge("YCbCr", (grey, *chroma)).convert("RGB")

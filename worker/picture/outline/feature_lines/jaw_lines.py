@@ -1,0 +1,76 @@
+"""What is missing of jaws, joined to what is there."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.jaws import Jaw
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.edge_points import Points
+
+#: A jaw is drawn where it is within so much of a line, in sides of the face; a gap is so long at
+#: least, and its ends reach so far for the next line, ahead by this cosine.
+_NEAR, _LEAST_LONG, _REACHES, _AHEAD = 0.01, 0.015, 0.04, 0.7
+#: How clear a jaw is in a gap, at every place.
+_SEEN = 0.4
+#: Others run beside a gap if all of it is nearer to them than this, in its lengths; or if one has
+#: both of its ends, and so many times its length or less between them.
+_AWAY, _BESIDE = 0.3, 3.0
+#: Pixels from one line to the next, along all of them.
+_APART = 1e4
+_BOTH = 2
+
+
+def missing_jaws(jaws: tuple[Jaw, ...], points: Points, chains: Chains) -> list[Doubles]:
+    """Parts of jaws that no line has, in pixels of the grid: (places, 2) each.
+
+    Args:
+        jaws: Those of faces.
+        points: All points.
+        chains: Lines that are drawn.
+    """
+    x, y, owner = points.x[chains.order], points.y[chains.order], chains.owner
+    # Along all lines one after the other, each far from the next.
+    along = np.cumsum(np.hypot(np.diff(x, prepend=x[:1]), np.diff(y, prepend=y[:1])), dtype=float)
+    drawn = np.stack((x, y, along + owner * _APART), axis=1)
+    return [part for jaw in jaws for part in _missing(jaw, _near(jaw, drawn))]
+
+
+def _near(jaw: Jaw, drawn: Doubles) -> Doubles:
+    """What of lines is around a jaw."""
+    far, places = _REACHES * jaw.side, drawn[:, :2]
+    low, high = jaw.line.min(axis=0) - far, jaw.line.max(axis=0) + far
+    return np.asarray(drawn[((places > low) & (places < high)).all(axis=1)])
+
+
+def _missing(jaw: Jaw, drawn: Doubles) -> list[Doubles]:
+    """Gaps between lines whose places, and how far along, are known."""
+    if not len(drawn):
+        return []
+    off = np.hypot(*np.moveaxis(jaw.line[:, None] - drawn[:, :2], -1, 0))
+    gap = (off.min(axis=1) > _NEAR * jaw.side) & (jaw.seen > _SEEN)
+    change = np.flatnonzero(np.diff(gap.astype(np.int8), prepend=0, append=0))
+    found = []
+    for first, last in zip(change[::2], change[1::2], strict=True):
+        line = jaw.line[first:last]
+        long = float(np.hypot(*np.diff(line, axis=0).T).sum())
+        if long < _LEAST_LONG * jaw.side or off[first:last].min(axis=1).max() < _AWAY * long:
+            continue
+        ends = np.concatenate(
+            [
+                _next(one, drawn, off[at], jaw.side)
+                for one, at in ((line[::-1], first), (line, last - 1))
+            ]
+        )
+        if len(ends) == _BOTH and abs(ends[1, 2] - ends[0, 2]) > _BESIDE * long:
+            found.append(np.concatenate((ends[:1, :2], line, ends[1:, :2])))
+    return found
+
+
+def _next(line: Doubles, drawn: Doubles, off: Doubles, side: float) -> Doubles:
+    """The nearest place of another line ahead of a line's end, if one is near: (0 or 1, 3)."""
+    way = (line[-1] - line[-2]) / np.hypot(*(line[-1] - line[-2]))
+    ahead = (drawn[:, :2] - line[-1]) @ way > _AHEAD * off
+    far = np.where(ahead, off, np.inf)
+    return drawn[[far.argmin()]] if far.min() < _REACHES * side else drawn[:0]
