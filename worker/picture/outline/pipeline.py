@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.certainty import known_mm
+from worker.picture.outline.closing.closed_forms import closed_forms
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
 from worker.picture.outline.contours.features.face_features import face_features
@@ -131,6 +132,7 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
         outline: Which lines are wanted.
     """
     chains, weight = select_lines(detected, outline)
+    detected, chains, weight = closed_forms(detected, chains, weight)
     noses, stay = missing_noses(detected.noses, detected.points, chains)
     chains, weight = chains.taken(stay), weight[stay]
     points, grid = detected.points, detected.grid
