@@ -21,8 +21,6 @@ from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import CONTOUR
 
-#: What went on may be met by others: so often is it tried.
-_ROUNDS = 2
 #: Ways are so far apart, in pixels of the map.
 _APART_PX = 1.5
 
@@ -57,22 +55,18 @@ def closed(placed: PlacedReading, drawn: Drawn) -> Drawn:
         drawn: The lines.
     """
     ends = _open_ends(drawn.chains)
-    for _ in range(_ROUNDS):
-        if not len(ends):
-            break
-        ways = _end_to_end(_all_ways(placed, drawn, ends))
-        chosen = _chosen(ways, placed)
-        left = drawn.chains.order[ways.end[~chosen]]
-        drawn = gone_on(drawn, ways.taken(chosen))
-        ends = _open_ends(drawn.chains)
-        ends = ends[np.isin(drawn.chains.order[ends], left)]
-    return drawn
+    if not len(ends):
+        return drawn
+    ways = _end_to_end(_all_ways(placed, drawn, ends))
+    return gone_on(drawn, ways.taken(_chosen(ways, placed)))
 
 
 def _of_lines(detected: DetectedPoints, drawn: Drawn) -> tuple[DetectedPoints, Chains, _Weights]:
     """What is known of the points of lines; of ways it is that of where they start."""
     chains, count = drawn.chains, len(detected.points)
-    own = np.unique(chains.order[chains.order < count])
+    used = np.zeros(len(drawn.x), bool)
+    used[chains.order] = used[count:] = True
+    own = np.flatnonzero(used[:count])
     detected = detected.taken(np.concatenate((own, drawn.like)))
     new = np.arange(len(detected.points)) >= len(own)
     points = detected.points
@@ -85,11 +79,7 @@ def _of_lines(detected: DetectedPoints, drawn: Drawn) -> tuple[DetectedPoints, C
         chroma=np.where(new, nothing, points.chroma),
         kind=np.where(new, np.uint8(CONTOUR), points.kind),
     )
-    order = np.where(
-        chains.order < count,
-        np.searchsorted(own, chains.order),
-        chains.order - count + len(own),
-    )
+    order = (np.cumsum(used) - 1)[chains.order]
     return (
         replace(detected, points=points),
         Chains(order=order, first=chains.first, closed=chains.closed),

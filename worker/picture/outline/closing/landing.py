@@ -11,6 +11,8 @@ from worker.picture.outline.polylines import Floats, Polylines
 #: An end goes straight on or back to the other line within this, or aside to it; and of its line so
 #: much moves with it, in parts of how far, and at least.
 _STRAIGHT_MM, _WITH_IT, _LEAST_MM = 2.5, 4.0, 2.0
+#: The part of the other line that is looked at.
+_NEAR_MM = 5.0
 #: Its direction is that over so many places.
 _COURSE = 6
 
@@ -50,6 +52,9 @@ def landed(lines: Polylines, ends: list[tuple[int, int, int]]) -> Polylines:
         own = slice(lines.first[line], lines.first[line + 1])
         outwards = places[own] if side else places[own][::-1]
         target = places[lines.first[other] : lines.first[other + 1]]
+        near = np.flatnonzero(np.abs(target - outwards[-1]).max(axis=1) < _NEAR_MM)
+        if len(near):
+            target = target[max(near[0] - 1, 0) : near[-1] + 2]
         outwards += _moved(outwards, _met(outwards, target) - outwards[-1])
     return Polylines(places=places, first=lines.first, closed=lines.closed)
 
