@@ -23,6 +23,8 @@ from worker.picture.outline.points.edge_points import CONTOUR
 
 #: Ways are so far apart, in pixels of the map.
 _APART_PX = 1.5
+#: What is likelier than this to bound a form goes on in a face as well.
+_BOUNDS = 0.5
 
 _Ints = npt.NDArray[np.int64]
 _Flags = npt.NDArray[np.bool_]
@@ -55,6 +57,7 @@ def closed(placed: PlacedReading, drawn: Drawn) -> Drawn:
         drawn: The lines.
     """
     ends = _open_ends(drawn.chains)
+    ends = ends[~_folds(placed, drawn, ends)]
     if not len(ends):
         return drawn
     ways = _end_to_end(_all_ways(placed, drawn, ends))
@@ -91,6 +94,13 @@ def _open_ends(chains: Chains) -> _Ints:
     """Places that are ends of lines and meet no other."""
     ends = np.concatenate((chains.first[:-1][~chains.closed], chains.first[1:][~chains.closed] - 1))
     return np.asarray(ends[np.bincount(chains.order)[chains.order[ends]] == 1])
+
+
+def _folds(placed: PlacedReading, drawn: Drawn, ends: _Ints) -> _Flags:
+    """Ends in a face of what hardly bounds anything: folds run out, and meet no feature."""
+    point = drawn.chains.order[ends]
+    x, y = drawn.x[point], drawn.y[point]
+    return (placed.face_px(x, y) > 0) & (placed.sampled("outer", x, y) < np.float32(_BOUNDS))
 
 
 def _all_ways(placed: PlacedReading, drawn: Drawn, ends: _Ints) -> WaysOn:

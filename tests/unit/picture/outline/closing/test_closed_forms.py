@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -18,6 +20,8 @@ from tests.unit.picture.outline.lines import Bytes, Floats
 from worker.picture.outline.closing.closed_forms import closed
 from worker.picture.outline.closing.going_on import Drawn
 from worker.picture.outline.points.chains import Chains
+from worker.spec.reading import Face
+from worker.spec.spec import Area
 
 #: A pixel of the picture's grid.
 PITCH_MM = 0.25
@@ -119,6 +123,17 @@ def test_corners_of_a_form_meet() -> None:
         others = np.concatenate([other for other in lines if other is not line])
         assert np.hypot(*(line[-1] - corner)) < MAP_MM
         assert np.hypot(*(others - line[-1]).T).min() < 0.1
+
+
+def test_folds_of_a_face_run_out_and_its_border_goes_on() -> None:
+    across, down = ((20.0, 40.0), (120.0, 40.0)), ((70.0, 100.0), (70.0, 40.0))
+    lines = drawn(along(*across), along((70.0, 100.0), (70.0, 46.0)))
+    lit_there = band(lit(across, down))
+    box = Area(left=0.2, top=0.2, width=0.6, height=0.6)
+    face = Face(box=box, head=box, eyes=())
+    fold = reading(lit_there, faces=(face,))
+    assert len(closed(placed(fold), lines).like) == 0
+    assert len(closed(placed(replace(fold, outer=lit_there)), lines).like) > 0
 
 
 def test_a_gap_that_is_not_lit_stays_open() -> None:
