@@ -23,8 +23,8 @@ from worker.picture.outline.points.edge_points import CONTOUR
 
 #: Ways are so far apart, in pixels of the map.
 _APART_PX = 1.5
-#: What is likelier than this to bound a form goes on in a face as well.
-_BOUNDS = 0.5
+#: What is likelier than this to bound a form goes on, in a face and elsewhere.
+_BOUNDS_IN_FACE, _BOUNDS = 0.5, 0.3
 
 _Ints = npt.NDArray[np.int64]
 _Flags = npt.NDArray[np.bool_]
@@ -97,10 +97,11 @@ def _open_ends(chains: Chains) -> _Ints:
 
 
 def _folds(placed: PlacedReading, drawn: Drawn, ends: _Ints) -> _Flags:
-    """Ends in a face of what hardly bounds anything: folds run out, and meet no feature."""
+    """Ends of what hardly bounds anything: folds run out, above all those of faces."""
     point = drawn.chains.order[ends]
     x, y = drawn.x[point], drawn.y[point]
-    return (placed.face_px(x, y) > 0) & (placed.sampled("outer", x, y) < np.float32(_BOUNDS))
+    least = np.where(placed.face_px(x, y) > 0, np.float32(_BOUNDS_IN_FACE), np.float32(_BOUNDS))
+    return placed.sampled("outer", x, y) < least
 
 
 def _all_ways(placed: PlacedReading, drawn: Drawn, ends: _Ints) -> WaysOn:

@@ -20,7 +20,7 @@ from tests.unit.picture.outline.lines import Bytes, Floats
 from worker.picture.outline.closing.closed_forms import closed
 from worker.picture.outline.closing.going_on import Drawn
 from worker.picture.outline.points.chains import Chains
-from worker.spec.reading import Face
+from worker.spec.reading import Face, Reading
 from worker.spec.spec import Area
 
 #: A pixel of the picture's grid.
@@ -38,6 +38,11 @@ def drawn(*ways: Floats, weight: tuple[int, ...] = ()) -> Drawn:
         y=places[:, 1].astype(np.float32),
         like=np.zeros(0, np.int64),
     )
+
+
+def bordering(contour: Bytes) -> Reading:
+    """A reading of contours that bound forms, all of them."""
+    return replace(reading(contour), outer=contour)
 
 
 def lines_of(found: Drawn) -> list[Floats]:
@@ -74,7 +79,7 @@ def arc(middle: tuple[float, float], radius: float, degrees: tuple[float, float]
 def test_an_end_meets_the_line_that_it_runs_into() -> None:
     across, down = ((20.0, 40.0), (120.0, 40.0)), ((70.0, 100.0), (70.0, 40.0))
     lines = drawn(along(*across), along((70.0, 100.0), (70.0, 46.0)))
-    whole, met = lines_of(closed(placed(reading(band(lit(across, down)))), lines))
+    whole, met = lines_of(closed(placed(bordering(band(lit(across, down)))), lines))
     assert far_from(met[-1:], *across)[0] < 0.1
     assert far_from(met, *down).max() < MAP_MM
     assert len(whole) == len(along(*across))
@@ -85,7 +90,7 @@ def test_an_end_meets_a_line_aslant() -> None:
     share = 0.9
     short = tuple(np.array(down[0]) + share * np.subtract(down[1], down[0]))
     lines = drawn(along(*across), along(down[0], short))
-    met = lines_of(closed(placed(reading(band(lit(across, down)))), lines))[1]
+    met = lines_of(closed(placed(bordering(band(lit(across, down)))), lines))[1]
     assert far_from(met[-1:], *across)[0] < 0.1
     assert np.hypot(*(met[-1] - down[1])) < 2 * MAP_MM
 
@@ -95,7 +100,7 @@ def test_two_ends_of_one_band_become_one_line(turn: int) -> None:
     way = ((20.0, 40.0), (120.0, 70.0))
     places = along(*way)
     parts = (places[:80], places[96:][::turn])
-    found = closed(placed(reading(band(lit(way)))), drawn(*parts, weight=(3, 1)))
+    found = closed(placed(bordering(band(lit(way)))), drawn(*parts, weight=(3, 1)))
     (line,) = lines_of(found)
     assert far_from(line, *way).max() < MAP_MM / 2
     assert np.hypot(*np.diff(line, axis=0).T).max() < 1.5
@@ -104,7 +109,7 @@ def test_two_ends_of_one_band_become_one_line(turn: int) -> None:
 
 def test_a_ring_with_a_gap_is_closed() -> None:
     middle, radius = (70.0, 55.0), 15.0
-    read = placed(reading(round_map(middle, radius)))
+    read = placed(bordering(round_map(middle, radius)))
     found = closed(read, drawn(arc(middle, radius, (20, 340))))
     assert found.chains.closed.tolist() == [True]
     (ring,) = lines_of(found)
@@ -117,7 +122,7 @@ def test_corners_of_a_form_meet() -> None:
     sides = [(corners[at], corners[(at + 1) % 3]) for at in range(3)]
     # Each side stops short of the corner where it ends, and begins at the one before.
     lines = [along(*side)[:-12] for side in sides]
-    found = closed(placed(reading(band(lit(*sides)))), drawn(*lines))
+    found = closed(placed(bordering(band(lit(*sides)))), drawn(*lines))
     lines = lines_of(found)
     for line, corner in zip(lines, (*corners[1:], corners[0]), strict=True):
         others = np.concatenate([other for other in lines if other is not line])
@@ -125,28 +130,31 @@ def test_corners_of_a_form_meet() -> None:
         assert np.hypot(*(others - line[-1]).T).min() < 0.1
 
 
-def test_folds_of_a_face_run_out_and_its_border_goes_on() -> None:
+def test_folds_run_out_and_borders_go_on() -> None:
     across, down = ((20.0, 40.0), (120.0, 40.0)), ((70.0, 100.0), (70.0, 40.0))
     lines = drawn(along(*across), along((70.0, 100.0), (70.0, 46.0)))
     lit_there = band(lit(across, down))
     box = Area(left=0.2, top=0.2, width=0.6, height=0.6)
     face = Face(box=box, head=box, eyes=())
-    fold = reading(lit_there, faces=(face,))
+    fold = reading(lit_there)
+    in_face = replace(bordering(lit_there), outer=np.full(MAP, 100, np.uint8), faces=(face,))
     assert len(closed(placed(fold), lines).like) == 0
-    assert len(closed(placed(replace(fold, outer=lit_there)), lines).like) > 0
+    assert len(closed(placed(in_face), lines).like) == 0
+    assert len(closed(placed(replace(in_face, faces=())), lines).like) > 0
+    assert len(closed(placed(replace(in_face, outer=lit_there)), lines).like) > 0
 
 
 def test_a_gap_that_is_not_lit_stays_open() -> None:
     across, down = ((20.0, 40.0), (120.0, 40.0)), ((70.0, 100.0), (70.0, 46.0))
     lines = drawn(along(*across), along(*down))
-    found = closed(placed(reading(band(lit(across, down)))), lines)
+    found = closed(placed(bordering(band(lit(across, down)))), lines)
     assert len(found.like) == 0
 
 
 def test_a_gap_that_is_too_wide_stays_open() -> None:
     across, down = ((20.0, 40.0), (120.0, 40.0)), ((70.0, 100.0), (70.0, 40.0))
     lines = drawn(along(*across), along(down[0], (70.0, 65.0)))
-    found = closed(placed(reading(band(lit(across, down)))), lines)
+    found = closed(placed(bordering(band(lit(across, down)))), lines)
     assert len(found.like) == 0
 
 
@@ -156,12 +164,12 @@ def test_nothing_is_added_over_texture() -> None:
     lines = drawn(
         *(along((x, y), (x + 12, y + 5)) for x in range(10, 120, 25) for y in range(10, 100, 15))
     )
-    found = closed(placed(reading(texture)), lines)
+    found = closed(placed(bordering(texture)), lines)
     assert len(found.like) == 0
 
 
 def test_a_line_beside_another_is_not_joined_with_it() -> None:
     across = ((20.0, 40.0), (120.0, 40.0))
     lines = drawn(along(*across), along((50.0, 42.5), (80.0, 42.5)))
-    found = closed(placed(reading(band(lit(across), 3.0))), lines)
+    found = closed(placed(bordering(band(lit(across), 3.0))), lines)
     assert len(found.like) == 0
