@@ -20,9 +20,9 @@ from worker.picture.outline.points.gaussian import Floats
 #: An end points where its line does over so many pixels of the map. The last of them are drawn
 #: anew where it goes on: lines turn where they end.
 _BACK_PX, _ANEW_PX = 5.0, 1.5
-#: A way is drawn if it is so likely in the mean, and so much more for each pixel up to the third;
-#: nowhere less likely than this; and no longer than so much of its line.
-_LIKELY, _LIKELIER, _LIKELIEST, _LEAST_LIKELY, _OF_LINE = 0.6, 0.02, 0.86, 0.15, 0.8
+#: A way is drawn if it is so likely in the mean, and so much more for each pixel; nowhere less
+#: likely than the third; and no longer than so much of its line.
+_LIKELY, _LIKELIER, _LEAST_LIKELY, _OF_LINE = 0.6, 0.02, 0.15, 0.8
 #: A way meets its own line only so far from where it started, beside its own length.
 _OWN_PX = 8.0
 #: It runs beside a line with more than half of what is more than so far from where it lands; and
@@ -82,7 +82,7 @@ def ways_on(layer: PlacedMaps, lines: PaintedLines, ends: _Ints) -> WaysOn:
     counted = _numbers(tracks) <= step[:, None]
     counted[:, 0] = False
     likely = np.where(counted, tracks.likely, 0).sum(axis=1) / np.maximum(step, 1)
-    good = (step > 0) & (likely > np.minimum(_LIKELY + _LIKELIER * step, _LIKELIEST))
+    good = (step > 0) & (likely > _LIKELY + _LIKELIER * step)
     good &= np.where(counted, tracks.likely, 1).min(axis=1) > _LEAST_LIKELY
     good &= step * lines.px < _OF_LINE * lines.chains.counts[lines.chains.owner[ends]]
     good &= lines.chains.counts[lines.chains.owner[ends]] > 4 * _ANEW_PX * lines.px
