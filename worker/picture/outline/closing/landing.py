@@ -11,8 +11,8 @@ from worker.picture.outline.polylines import Floats, Polylines
 #: An end goes straight on or back to the other line within this, or aside to it; and of its line so
 #: much moves with it, in parts of how far, and at least.
 _STRAIGHT_MM, _WITH_IT, _LEAST_MM = 2.5, 4.0, 2.0
-#: The part of the other line that is looked at.
-_NEAR_MM = 5.0
+#: The part of a line that may move, and of the other one that is looked at.
+_END_MM, _NEAR_MM = 12.0, 5.0
 #: Its direction is that over so many places.
 _COURSE = 6
 
@@ -48,9 +48,10 @@ def landed(lines: Polylines, ends: list[tuple[int, int, int]]) -> Polylines:
         ends: As `landings` has them.
     """
     places = lines.places.copy()
+    many = round(_END_MM / lines.usual_step_mm) + _COURSE if ends else 0
     for line, side, other in ends:
         own = slice(lines.first[line], lines.first[line + 1])
-        outwards = places[own] if side else places[own][::-1]
+        outwards = (places[own] if side else places[own][::-1])[-many:]
         target = places[lines.first[other] : lines.first[other + 1]]
         near = np.flatnonzero(np.abs(target - outwards[-1]).max(axis=1) < _NEAR_MM)
         if len(near):
@@ -64,13 +65,13 @@ def _met(places: Floats, target: Floats) -> Floats:
     end = places[-1]
     way = end - places[max(len(places) - 1 - _COURSE, 0)]
     way /= max(float(np.hypot(*way)), 1e-9)
-    start, steps = target[:-1], np.diff(target, axis=0)
+    start, steps = target[:-1], target[1:] - target[:-1]
     # How far each step's ends are to the left of the way, and along it.
     left = (target - end) @ (-way[1], way[0])
     along = (target - end) @ way
     cross = left[:-1] * left[1:] <= 0
     share = np.clip(left[:-1] / np.where(cross, left[:-1] - left[1:] + 1e-12, 1), 0, 1)
-    there = along[:-1] + share * np.diff(along)
+    there = along[:-1] + share * (along[1:] - along[:-1])
     far = np.where(cross, np.abs(there), np.inf)
     if far.min(initial=np.inf) <= _STRAIGHT_MM:
         return np.asarray(end + there[np.argmin(far)] * way)
@@ -82,9 +83,10 @@ def _met(places: Floats, target: Floats) -> Floats:
 
 def _moved(places: Floats, move: Floats) -> Floats:
     """How each place moves as the last one does."""
-    steps = np.hypot(*np.diff(places, axis=0).T)
-    before = np.concatenate((np.cumsum(steps[::-1])[::-1], [0.0]))
-    share = np.clip(1 - before / max(_WITH_IT * float(np.hypot(*move)), _LEAST_MM), 0, 1)
+    way = places[1:] - places[:-1]
+    before = np.zeros(len(places))
+    before[:-1] = np.cumsum(np.hypot(way[::-1, 0], way[::-1, 1]))[::-1]
+    share = np.maximum(1 - before / max(_WITH_IT * float(np.hypot(*move)), _LEAST_MM), 0)
     # What is short moves less at its other end, which may lie on a line as well.
     share = np.minimum(share, 1 - before / max(before[0], 1e-9))
     share = share * share * (3 - 2 * share)
