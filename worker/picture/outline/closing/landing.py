@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.points.chains import Chains
-from worker.picture.outline.polylines import Floats, Polylines
+from worker.picture.outline.polylines import Polylines
 
 #: An end goes straight on or back to the other line within this, or aside to it; and of its line so
 #: much moves with it, in parts of how far, and at least.
@@ -16,7 +16,7 @@ _END_MM, _NEAR_MM = 12.0, 5.0
 #: Its direction is that over so many places.
 _COURSE = 6
 
-_Ints = npt.NDArray[np.int64]
+_Complex = npt.NDArray[np.complex128]
 
 
 def landings(chains: Chains) -> list[tuple[int, int, int]]:
@@ -47,47 +47,45 @@ def landed(lines: Polylines, ends: list[tuple[int, int, int]]) -> Polylines:
         lines: In mm of the picture.
         ends: As `landings` has them.
     """
-    places = lines.places.copy()
+    places = np.ascontiguousarray(lines.places).copy()
+    at = places.view(np.complex128)[:, 0]
     many = round(_END_MM / lines.usual_step_mm) + _COURSE if ends else 0
     for line, side, other in ends:
-        own = slice(lines.first[line], lines.first[line + 1])
-        outwards = (places[own] if side else places[own][::-1])[-many:]
-        target = places[lines.first[other] : lines.first[other + 1]]
-        near = np.flatnonzero(np.abs(target - outwards[-1]).max(axis=1) < _NEAR_MM)
+        own = at[lines.first[line] : lines.first[line + 1]]
+        outwards = (own if side else own[::-1])[-many:]
+        target = at[lines.first[other] : lines.first[other + 1]]
+        near = np.flatnonzero(np.abs(target - outwards[-1]) < _NEAR_MM)
         if len(near):
             target = target[max(near[0] - 1, 0) : near[-1] + 2]
         outwards += _moved(outwards, _met(outwards, target) - outwards[-1])
     return Polylines(places=places, first=lines.first, closed=lines.closed)
 
 
-def _met(places: Floats, target: Floats) -> Floats:
+def _met(at: _Complex, target: _Complex) -> complex:
     """Where a line's end comes to another line: straight on or back, else at its nearest place."""
-    end = places[-1]
-    way = end - places[max(len(places) - 1 - _COURSE, 0)]
-    way /= max(float(np.hypot(*way)), 1e-9)
+    end = at[-1]
+    way = end - at[max(len(at) - 1 - _COURSE, 0)]
+    way /= max(abs(way), 1e-9)
     start, steps = target[:-1], target[1:] - target[:-1]
-    # How far each step's ends are to the left of the way, and along it.
-    left = (target - end) @ (-way[1], way[0])
-    along = (target - end) @ way
-    cross = left[:-1] * left[1:] <= 0
-    share = np.clip(left[:-1] / np.where(cross, left[:-1] - left[1:] + 1e-12, 1), 0, 1)
-    there = along[:-1] + share * (along[1:] - along[:-1])
-    far = np.where(cross, np.abs(there), np.inf)
+    # Along the way from the end, and to its side.
+    seen = (target - end) * way.conjugate()
+    one, two = seen[:-1], seen[1:]
+    share = one.imag / np.where(one.imag == two.imag, 1, one.imag - two.imag)
+    along = one.real + share * (two.real - one.real)
+    far = np.where(one.imag * two.imag <= 0, np.abs(along), np.inf)
     if far.min(initial=np.inf) <= _STRAIGHT_MM:
-        return np.asarray(end + there[np.argmin(far)] * way)
-    square = np.maximum((steps * steps).sum(axis=1), 1e-12)
-    share = np.clip(((end - start) * steps).sum(axis=1) / square, 0, 1)
-    near = start + share[:, None] * steps
-    return np.asarray(near[np.argmin(((near - end) ** 2).sum(axis=1))])
+        return complex(end + along[np.argmin(far)] * way)
+    square = np.maximum((steps * steps.conj()).real, 1e-12)
+    share = np.clip(((end - start) * steps.conj()).real / square, 0, 1)
+    near = start + share * steps
+    return complex(near[np.argmin(np.abs(near - end))])
 
 
-def _moved(places: Floats, move: Floats) -> Floats:
+def _moved(at: _Complex, move: complex) -> _Complex:
     """How each place moves as the last one does."""
-    way = places[1:] - places[:-1]
-    before = np.zeros(len(places))
-    before[:-1] = np.cumsum(np.hypot(way[::-1, 0], way[::-1, 1]))[::-1]
-    share = np.maximum(1 - before / max(_WITH_IT * float(np.hypot(*move)), _LEAST_MM), 0)
+    before = np.zeros(len(at))
+    before[:-1] = np.cumsum(np.abs(at[1:] - at[:-1])[::-1])[::-1]
+    share = np.maximum(1 - before / max(_WITH_IT * abs(move), _LEAST_MM), 0)
     # What is short moves less at its other end, which may lie on a line as well.
     share = np.minimum(share, 1 - before / max(before[0], 1e-9))
-    share = share * share * (3 - 2 * share)
-    return np.asarray(share[:, None] * move)
+    return np.asarray(share * share * (3 - 2 * share) * move)
