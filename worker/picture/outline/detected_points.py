@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from typing import TypeVar
+
+import numpy as np
+import numpy.typing as npt
 
 from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.contours.features.jaws import Jaw
@@ -15,6 +19,9 @@ from worker.picture.outline.points.point_measures import PointMeasures
 from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.picture.outline.polylines import Polylines
 from worker.picture.outline.prominence import Prominence
+
+Ints = npt.NDArray[np.int64]
+_Values = TypeVar("_Values", PointMeasures, Evidence, Prominence)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,3 +70,22 @@ class DetectedPoints:
     shadows: Polylines | None = None
     features: FeatureLines | None = None
     jaws: tuple[Jaw, ...] = ()
+
+    def taken(self, which: Ints) -> DetectedPoints:
+        """Some of the points, as often as they are named, without their neighbours."""
+        return replace(
+            self,
+            points=self.points.taken(which),
+            link=np.full((len(which), 2), -1, np.int32),
+            measures=_taken(self.measures, which),
+            evidence=_taken(self.evidence, which),
+            prominence=_taken(self.prominence, which),
+            beside=None if self.beside is None else self.beside[which],
+        )
+
+
+def _taken(values: _Values, which: Ints) -> _Values:
+    """Values of some points."""
+    return replace(
+        values, **{field.name: getattr(values, field.name)[which] for field in fields(values)}
+    )

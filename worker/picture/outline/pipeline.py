@@ -15,6 +15,9 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.certainty import known_mm
+from worker.picture.outline.closing.closed_forms import closed_forms
+from worker.picture.outline.closing.landing import landed, landings
+from worker.picture.outline.closing.passages import passed_over
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
 from worker.picture.outline.contours.features.face_features import face_features
@@ -130,13 +133,17 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
         outline: Which lines are wanted.
     """
     chains, weight = select_lines(detected, outline)
+    detected, chains, weight = closed_forms(detected, chains, weight)
     points, grid = detected.points, detected.grid
     lines = Polylines(
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
     )
     ruled = straightened(lines, _known_within_mm(detected, chains), _grown(detected, chains))
     stays = (ruled.places != lines.places).any(axis=1)
-    lines = faired(ruled, known_mm(detected, chains), stays)
+    edge = points.kind[chains.order] != CONTOUR
+    map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm
+    lines = passed_over(ruled, edge, stays, map_mm)
+    lines = landed(faired(lines, known_mm(detected, chains), stays), landings(chains))
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = (

@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.judging import (
+    READ,
     SURE,
     Flags,
     Lines,
@@ -44,6 +45,8 @@ _OVER_STEP_ALONG, _OVER_STEP, _STRAIGHT_COSINE = 1.3, 1.1, 0.95
 _OVER_CHROMA_STEP, _STEP_OF_CHROMA = 1.6, 0.5
 #: Colour decides of a line where grey has less than this part of its contrast.
 _CHROMA_DECIDES = 0.3
+#: What does not run as blocks do is no step if the form that it surely bounds has so much more.
+_FORM_OVER_STEP = 2.0
 #: Steps mislead the reading more than noise of as many levels.
 _STEPS_MISLEAD = 1.5
 #: A line reaches for the next within this.
@@ -97,5 +100,8 @@ def _blocky(detected: DetectedPoints, lines: Lines) -> Flags:
     # Where there is far more of colour, it alone decides; where there is none, it says nothing.
     in_grey = grey < np.maximum(over, np.float32(_CHROMA_DECIDES) * chroma)
     in_chroma = chroma <= _OVER_CHROMA_STEP * chroma_step
+    # Fur and soft edges have little of the form that they bound, in grey as in colour.
+    form_over = lines.bounded > _FORM_OVER_STEP * (step + chroma_step)
+    bounds = ~along & form_over & (lines.read > READ)
     # What the reading is sure of in spite of the steps is a line of the scene, however faint.
-    return np.asarray(in_grey & in_chroma & ~believed(lines, misleading))
+    return np.asarray(in_grey & in_chroma & ~bounds & ~believed(lines, misleading))

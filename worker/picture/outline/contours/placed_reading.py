@@ -50,6 +50,10 @@ class PlacedMaps:
         """Values of a map, 0 to 1, at places of the grid, between its pixels (bilinear)."""
         return between_pixels(values, *_mapped(self.to_map, x, y)) / np.float32(255)
 
+    def from_grid(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """Places in pixels of the maps, from places of the grid."""
+        return _mapped(self.to_map, x, y)
+
     def to_grid(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
         """Places of the grid, from places in pixels of the maps."""
         back = np.linalg.inv(self.to_map[:, :2])

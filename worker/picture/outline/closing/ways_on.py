@@ -1,0 +1,171 @@
+"""On which ways lines go on from their ends, and what they come to.
+
+A way is followed over the reading's map. It counts where it comes to a drawn line, is likely
+enough all along, and closes something: one that runs beside a drawn line, or from the end of a
+line that does, only draws that twice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.closing.painted_lines import PaintedLines
+from worker.picture.outline.closing.tracking import Tracks, tracked
+from worker.picture.outline.contours.placed_reading import PlacedMaps
+from worker.picture.outline.points.gaussian import Floats
+
+#: An end points where its line does over so many pixels of the map. The last of them are drawn
+#: anew where it goes on: lines turn where they end.
+_BACK_PX, _ANEW_PX = 5.0, 1.5
+#: A way is drawn if it is so likely in the mean, and so much more for each pixel; nowhere less
+#: likely than the third; and no longer than so much of its line.
+_LIKELY, _LIKELIER, _LEAST_LIKELY, _OF_LINE = 0.6, 0.02, 0.15, 0.8
+#: A way meets its own line only so far from where it started, beside its own length.
+_OWN_PX = 8.0
+#: It runs beside a line with more than half of what is more than so far from where it lands; and
+#: its line does that is so near there, so far back from its end.
+_LANDING_PX, _BESIDE_PX, _NEAR_PX, _BACK_FROM_PX, _BACK_TO_PX = 3, 2.0, 4.5, 8.0, 14.0
+#: A line is met at its end so near to that, and by a way that comes so straight.
+_AT_END_PX, _STRAIGHT = 4.0, 0.3
+#: So near to its end a line is met there, from wherever a way comes: a corner.
+_AT_TIP_PX = 1.5
+
+_Ints = npt.NDArray[np.int64]
+_Flags = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class WaysOn:
+    """Ways from ends of lines.
+
+    Attributes:
+        end: The place that is an end.
+        start: The place, a little further in, where the way leaves the line.
+        met: The place that it comes to.
+        near: The end that is near there, or -1.
+        joins: Whether the way comes to that, so that both lines are one.
+        likely: In the mean, 0 to 1.
+        x, y: (ways, steps) in pixels of the grid.
+        count: How many steps there are before what is met.
+    """
+
+    end: _Ints
+    start: _Ints
+    met: _Ints
+    near: _Ints
+    joins: _Flags
+    likely: Floats
+    x: Floats
+    y: Floats
+    count: _Ints
+
+    def taken(self, which: _Flags | _Ints) -> WaysOn:
+        """Some of them."""
+        return WaysOn(**{name: getattr(self, name)[which] for name in self.__dataclass_fields__})
+
+
+def ways_on(layer: PlacedMaps, lines: PaintedLines, ends: _Ints) -> WaysOn:
+    """The ways from ends of lines over one layer of the reading that may be drawn.
+
+    Args:
+        layer: Its maps.
+        lines: All drawn lines in these maps.
+        ends: Places that are ends, and lie there.
+    """
+    start = lines.inwards(ends, _ANEW_PX)
+    out_x, out_y = lines.outwards(ends, _BACK_PX)
+    tracks = tracked(layer.maps.contour, lines.x[start], lines.y[start], np.arctan2(out_y, out_x))
+    step, met = _met(tracks, lines, start)
+    counted = _numbers(tracks) <= step[:, None]
+    counted[:, 0] = False
+    likely = np.where(counted, tracks.likely, 0).sum(axis=1) / np.maximum(step, 1)
+    good = (step > 0) & (likely > _LIKELY + _LIKELIER * step)
+    good &= np.where(counted, tracks.likely, 1).min(axis=1) > _LEAST_LIKELY
+    good &= step * lines.px < _OF_LINE * lines.chains.counts[lines.chains.owner[ends]]
+    good &= lines.chains.counts[lines.chains.owner[ends]] > 4 * _ANEW_PX * lines.px
+    good &= ~_beside(tracks, lines, step) & ~_from_beside(lines, ends, met)
+    near, joins = _at_ends(tracks, lines, step, met)
+    at_tip = (near >= 0) & (np.abs(met - near) <= _AT_TIP_PX * lines.px)
+    x, y = layer.to_grid(tracks.x[:, 1:], tracks.y[:, 1:])
+    return WaysOn(
+        end=ends,
+        start=start,
+        met=np.where(joins | at_tip, near, met),
+        near=near,
+        joins=joins,
+        likely=likely.astype(np.float32),
+        x=x,
+        y=y,
+        count=np.maximum(step - 1, 0),
+    ).taken(good)
+
+
+def _numbers(tracks: Tracks) -> _Ints:
+    return np.arange(tracks.x.shape[1])
+
+
+def _met(tracks: Tracks, lines: PaintedLines, start: _Ints) -> tuple[_Ints, _Ints]:
+    """At which step each way is first within a pixel of a line, or 0, and the place met there."""
+    left, top = np.floor(tracks.x).astype(np.int64), np.floor(tracks.y).astype(np.int64)
+    owner = lines.chains.owner
+    around = (2 * _numbers(tracks) + _OWN_PX) * lines.px
+    met = np.full(tracks.x.shape, -1, np.int64)
+    for down, across in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        there = lines.at(left + across, top + down)
+        own = owner[there] == owner[start][:, None]
+        there[own & (np.abs(there - start[:, None]) < around)] = -1
+        met = np.maximum(met, there)
+    met[(_numbers(tracks) == 0) | (_numbers(tracks) > tracks.steps[:, None])] = -1
+    first = np.argmax(met >= 0, axis=1)
+    return first, met[np.arange(len(met)), first]
+
+
+def _beside(tracks: Tracks, lines: PaintedLines, step: _Ints) -> _Flags:
+    """Which ways run beside a line on the way to the one that they meet."""
+    dx, dy = np.gradient(tracks.x, axis=1), np.gradient(tracks.y, axis=1)
+    far = np.maximum(np.hypot(dx, dy), 1e-6)
+    counted = (_numbers(tracks) > 1) & (_numbers(tracks) <= (step - _LANDING_PX)[:, None])
+    beside = np.zeros(len(step), bool)
+    for sign in (-1, 1):
+        near = np.zeros(tracks.x.shape, bool)
+        for aside in (_BESIDE_PX / 2, _BESIDE_PX):
+            x = np.rint(tracks.x - sign * aside * dy / far).astype(np.int64)
+            y = np.rint(tracks.y + sign * aside * dx / far).astype(np.int64)
+            near |= lines.at(x, y) >= 0
+        beside |= 2 * (near & counted).sum(axis=1) > counted.sum(axis=1)
+    return np.asarray(beside & counted.any(axis=1))
+
+
+def _from_beside(lines: PaintedLines, ends: _Ints, met: _Ints) -> _Flags:
+    """Which ends are of lines that run beside the line that is met."""
+    owner, back = (
+        lines.chains.owner,
+        np.stack([lines.inwards(ends, far) for far in np.arange(_BACK_FROM_PX, _BACK_TO_PX)]),
+    )
+    out_x, out_y = lines.outwards(ends, _BACK_TO_PX)
+    beside = np.zeros(len(ends), bool)
+    for sign in (-1, 1):
+        near = np.zeros(back.shape, bool)
+        for aside in np.arange(1.0, _NEAR_PX, 0.7):
+            x = np.rint(lines.x[back] - sign * aside * out_y).astype(np.int64)
+            y = np.rint(lines.y[back] + sign * aside * out_x).astype(np.int64)
+            there = lines.at(x, y)
+            near |= (there >= 0) & (owner[there] == owner[met])
+        beside |= 2 * near.sum(axis=0) > len(back)
+    return np.asarray(beside & (owner[ends] != owner[met]))
+
+
+def _at_ends(tracks: Tracks, lines: PaintedLines, step: _Ints, met: _Ints) -> tuple[_Ints, _Flags]:
+    """The end near what is met, or -1; and whether the way comes straight to it."""
+    chains, owner = lines.chains, lines.chains.owner[met]
+    first, last = chains.first[owner], chains.first[owner + 1] - 1
+    end = np.where(last - met < met - first, last, first)
+    out_x, out_y = lines.outwards(end, _BACK_PX)
+    at, before = np.arange(len(step)), np.maximum(step - _LANDING_PX, 0)
+    dx, dy = lines.x[end] - tracks.x[at, before], lines.y[end] - tracks.y[at, before]
+    straight = -(dx * out_x + dy * out_y) / np.maximum(np.hypot(dx, dy), 1e-6)
+    near = (np.abs(met - end) <= _AT_END_PX * lines.px) & ~chains.closed[owner]
+    return np.where(near, end, -1), near & (straight > _STRAIGHT)
