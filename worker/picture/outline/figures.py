@@ -33,9 +33,9 @@ _SMALL_HEAD = 0.4
 _HEAD_SHARE, _NECK_WIDTHS, _NECK_HEIGHTS = 0.75, 0.5, 0.7
 _BREAST_WIDTHS, _BREAST_HEIGHTS = 1.5, (0.3, 2.5)
 #: What surely is not: at so many heights below the chin so many widths beside its middle, and what
-#: is above the head's box.
+#: is above the head's box. Shoulders may reach the border within so many widths beside it.
 _BELOW, _BESIDE = (-0.3, 0.0, 0.4, 1.5), (0.55, 1.4, 2.2, 2.6)
-_ABOVE = -1.05
+_ABOVE, _SHOULDER_WIDTHS = -1.05, 0.9
 #: Rounds of the conjugate gradients' search for what is as likely, and how near is near enough.
 _MOST_ROUNDS, _NEAR_ENOUGH = 400, 1e-5
 
@@ -106,6 +106,10 @@ def _sure(
     across, down = placed.shares(*at)
     inner = np.zeros(rows * columns, np.bool_)
     outer = np.ones(rows * columns, np.bool_)
+    border = np.zeros((rows, columns), np.bool_)
+    # A body goes on below the picture.
+    border[:2] = border[:, :2] = border[:, -2:] = True
+    border = border.ravel()
     for face in faces:
         head = face.head
         off = np.abs(across - head.left - head.width / 2) / head.width
@@ -114,11 +118,9 @@ def _sure(
         breast = (off < _BREAST_WIDTHS / 2) & (below > _BREAST_HEIGHTS[0])
         inner |= inside | (breast & (below < _BREAST_HEIGHTS[1]))
         inner |= (off < _NECK_WIDTHS / 2) & (np.abs(below) < _NECK_HEIGHTS)
+        border &= (off > _SHOULDER_WIDTHS) | (below < 0)
         outer &= (off > np.interp(below, _BELOW, _BESIDE)) | (below < _ABOVE)
-    # A body goes on below the picture.
-    border = np.zeros((rows, columns))
-    border[:2] = border[:, :2] = border[:, -2:] = _ENDS_ON_BORDER
-    behind = np.where(outer, _ENDS, border.ravel())
+    behind = np.where(outer, _ENDS, np.where(border, _ENDS_ON_BORDER, 0.0))
     return (
         np.where(inner, _ENDS, 0.0).reshape(rows, columns),
         np.where(inner, 0.0, behind).reshape(rows, columns),
