@@ -18,6 +18,10 @@ from worker.spec.strokes import FORM, INNER, PLAIN
 #: A line is an outer contour, or a fold or mark, where the reading is surer of it than this; it
 #: says so of lines that it knows.
 _OUTER, _MARK, _KNOWN = 0.5, 0.5, 0.5
+#: An outer contour parts forms that differ by so many levels where contrast is as usual; with fewer
+#: than the second a line is a mark, but in faces, which are modelled more softly. Where dark is on
+#: dark, with fewer than the third, the picture says nothing of it.
+_OUTER_LEVELS, _PLAIN_LEVELS, _SEEN_LEVELS = 45.0, 22.0, 4.0
 #: Lines below these are inner ones; lines above those bound a form.
 _INNER_STRENGTH, _INNER_MM = 1.8, 8.0
 _FORM_STRENGTH, _FORM_CONTRAST, _FORM_LEVELS, _FORM_MM = 2.5, 1.5, 24.0, 25.0
@@ -40,6 +44,11 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     """By what the reading says of a line's part in the form, or by contrast where it does not."""
     evidence, chains = detected.evidence, lines.chains
     read = _by_form(chains.means(evidence.outer), chains.means(evidence.mark), lines.length_mm)
+    form = chains.means(detected.measures.form)
+    seen = form > np.float32(_SEEN_LEVELS)
+    form /= chains.means(detected.prominence.usual)
+    read[seen & (form < np.float32(_OUTER_LEVELS)) & (read == FORM)] = PLAIN
+    read[seen & (form < np.float32(_PLAIN_LEVELS)) & (lines.face_mm == 0)] = INNER
     known = chains.means(evidence.sure * evidence.ridge) > np.float32(_KNOWN)
     weight = np.where(known, read, _by_contrast(detected, lines, need))
     # What belongs to nothing larger is a mark, whatever it bounds.
