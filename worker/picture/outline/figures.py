@@ -71,9 +71,9 @@ def figure_shares(
     near = _comes_to(_passed(placed, rows, columns, side_px), *ends) > _IN_FIGURE
     row = np.clip((y / side_px).astype(np.int64), 0, rows - 1)
     column = np.clip((x / side_px).astype(np.int64), 0, columns - 1)
-    shares, wide = (box_mean(near.astype(np.float32), cells)[row, column] for cells in (1, 2))
+    shares = box_mean(near.astype(np.float32), 1)[row, column]
     # A contour of the figure lies on its border: both sides of it count.
-    return np.minimum(2 * shares, 1), 1 - np.abs(2 * wide - 1)
+    return np.minimum(2 * shares, 1), 1 - np.abs(2 * shares - 1)
 
 
 def _passed(
@@ -106,10 +106,10 @@ def _sure(
     across, down = placed.shares(*at)
     inner = np.zeros(rows * columns, np.bool_)
     outer = np.ones(rows * columns, np.bool_)
-    border = np.zeros((rows, columns), np.bool_)
     # A body goes on below the picture.
-    border[:2] = border[:, :2] = border[:, -2:] = True
-    border = border.ravel()
+    sides = np.zeros((rows, columns), np.bool_)
+    sides[:2] = sides[:, :2] = sides[:, -2:] = True
+    border = sides.ravel()
     for face in faces:
         head = face.head
         off = np.abs(across - head.left - head.width / 2) / head.width

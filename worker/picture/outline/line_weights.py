@@ -19,8 +19,8 @@ from worker.spec.strokes import FORM, INNER, PLAIN
 #: says so of lines that it knows.
 _OUTER, _MARK, _KNOWN = 0.5, 0.5, 0.5
 #: An outer contour parts forms that differ by so many levels where contrast is as usual; with fewer
-#: than the second a line is a mark, but in faces, which are modelled more softly. Where dark is on
-#: dark, with fewer than the third, the picture says nothing of it.
+#: than the second a line is a mark, but of a sitter. Where dark is on dark, with fewer than the
+#: third, the picture says nothing of it.
 _OUTER_LEVELS, _PLAIN_LEVELS, _SEEN_LEVELS = 45.0, 22.0, 4.0
 #: Lines below these are inner ones; lines above those bound a form.
 _INNER_STRENGTH, _INNER_MM = 1.8, 8.0
@@ -48,7 +48,7 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     seen = form > np.float32(_SEEN_LEVELS)
     form /= chains.means(detected.prominence.usual)
     read[seen & (form < np.float32(_OUTER_LEVELS)) & (read == FORM)] = PLAIN
-    read[seen & (form < np.float32(_PLAIN_LEVELS)) & (lines.face_mm == 0)] = INNER
+    read[seen & (form < np.float32(_PLAIN_LEVELS)) & ~_softer(detected, lines)] = INNER
     known = chains.means(evidence.sure * evidence.ridge) > np.float32(_KNOWN)
     weight = np.where(known, read, _by_contrast(detected, lines, need))
     # What belongs to nothing larger is a mark, whatever it bounds.
@@ -70,6 +70,13 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
         unsharp = chains.means(prominence.focus) < np.float32(_IN_FOCUS)
         weight[unsharp & (weight > INNER)] -= 1
     return np.asarray(weight, np.uint8)
+
+
+def _softer(detected: DetectedPoints, lines: Lines) -> npt.NDArray[np.bool_]:
+    """Which lines are of faces and sitters, modelled softly and yet what counts."""
+    prominence = detected.prominence
+    sitter = lines.chains.means(prominence.figure) > np.float32(_BEHIND)
+    return np.asarray((sitter & prominence.head.any()) | (lines.face_mm > 0))
 
 
 def _by_form(outer: Floats, mark: Floats, length_mm: Floats) -> npt.NDArray[np.uint8]:

@@ -5,7 +5,8 @@ drawn. A faint one that runs from one drawn line to another is drawn with them, 
 close. A short line that no other continues or meets, and that is no closed form, says nothing of a
 form: it is a tuft, a leaf or a spot of light. Nor does one that the reading hardly has, and that
 is little better than what is left out, unless it goes on in others at both ends or encloses
-something with them.
+something with them. Behind a figure lines are few and long: all of these hold for longer ones, and
+of some that run beside each other one is drawn.
 """
 
 from __future__ import annotations
@@ -32,6 +33,8 @@ _MOSTLY, _PARALLEL = 0.6, 0.85
 #: (common practice). From this length on, in a large face, it is more likely to be an edge of
 #: something narrow, and needs a line that is better still.
 _ALONG_MM, _BETTER, _FAR_BETTER, _LONG_MM = 3.5, 3.0, 4.0, 30.0
+#: What is behind, as it must be so many times as long, has one line within so many mm.
+_BEHIND, _BEHIND_MM = 2.0, 7.0
 #: In a face a line bounds something from so many levels on.
 _BOUNDS_LEVELS = 8.0
 #: One point in so many is looked at, or in so many millimetres; and of what it may run along, one
@@ -59,8 +62,11 @@ def doubled(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     owner, order = chains.owner, chains.order
     some = np.arange(0, len(order), max(_EVERY, round(_EVERY_MM / pitch_mm)))
     others = np.arange(0, len(order), max(1, round(_OTHER_MM / pitch_mm)))
-    along_mm = APART_MM + (_ALONG_MM - APART_MM) * _without_texture(detail)
-    one, two = pairs_within(points, order[some], order[others], along_mm / pitch_mm)
+    less = _without_texture(detail)
+    behind = lines.scale * less > np.float32(_BEHIND)
+    along_mm = APART_MM + (_ALONG_MM - APART_MM) * less
+    reach_mm = max(along_mm, _BEHIND_MM * behind.any())
+    one, two = pairs_within(points, order[some], order[others], reach_mm / pitch_mm)
     one, two = some[one], others[two]
     value = lines.worth * np.sqrt(lines.length_mm)
     # Of two that are as good the first counts.
@@ -72,10 +78,12 @@ def doubled(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     short = lines.length_mm < np.float32(_LONG_MM) * finer(lines.face_mm)
     better_by = np.where(short, np.float32(_BETTER), np.float32(_FAR_BETTER))
     far_better = value[owner[two]] > (better_by * value)[owner[one]]
+    far_better &= far < np.float32(along_mm / pitch_mm)
     # What bounds a head or a part of it stays, however near a better line is.
     bounds = (lines.face_mm > 0) & (lines.bounded > np.float32(_BOUNDS_LEVELS))
     far_better &= ~bounds[owner[one]]
-    better &= (far < np.float32(APART_MM / pitch_mm)) | far_better
+    apart = np.where(behind, np.float32(_BEHIND_MM), np.float32(APART_MM))[owner[one]]
+    better &= (far < apart / np.float32(pitch_mm)) | far_better
     cosine = points.across_x[a] * points.across_x[b] + points.across_y[a] * points.across_y[b]
     beside = np.zeros(len(order), bool)
     beside[one[better & (np.abs(cosine) > np.float32(_PARALLEL))]] = True
@@ -87,7 +95,7 @@ def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     """Which lines are short, open, and belong to no other; fewer as texture is wanted."""
     less = _without_texture(detail)
     alone = np.where(_tufts(lines), np.float32(_UNREAD_ALONE_MM), np.float32(_ALONE_MM))
-    short = lines.length_mm < less * alone * finer(lines.face_mm)
+    short = lines.length_mm < less * alone * lines.scale
     short &= ~lines.chains.closed & (lines.likely < np.float32(_SURELY))
     short &= lines.score < np.float32(_PLAIN_SCORE)
     if not short.any():
@@ -95,7 +103,7 @@ def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     # What belongs to lines that are orphans together is one all the same, unless it adds up.
     group, together = _grouped(points, lines, pitch_mm)
     only_short = np.bincount(group, ~short)[group] == 0
-    return np.asarray(short & only_short & (together < less * alone * finer(lines.face_mm)))
+    return np.asarray(short & only_short & (together < less * alone * lines.scale))
 
 
 def crumbs(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:
@@ -103,7 +111,10 @@ def crumbs(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flag
 
     Where the reading knows nothing there are none, nor in faces and plain forms.
     """
-    short = lines.length_mm < np.float32(_CRUMB_MM * _without_texture(detail)) * lines.known
+    short = (
+        lines.length_mm
+        < np.float32(_CRUMB_MM * _without_texture(detail)) * lines.known * lines.scale
+    )
     short &= (lines.likely < np.float32(_HARDLY_READ)) & (lines.worth < np.float32(_WORTHY))
     short &= (lines.face_mm == 0) & (lines.plain == 0)
     ends, (one, two) = _continuing(points, lines, pitch_mm)

@@ -19,6 +19,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     reading,
 )
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
+from worker.picture.outline.judging import judged
 from worker.picture.outline.pipeline import find_points, strokes_of
 from worker.picture.outline.points.sampled_picture import SampledPicture
 from worker.spec.reading import Face, Reading
@@ -72,6 +73,17 @@ def test_heads_and_figures_count_more_than_what_is_behind() -> None:
     found = detected(as_bytes(stripes()), read)
     in_head, below, behind = (main_around(found, *at) for at in ((75, 28), (75, 90), (15, 28)))
     assert in_head > 1.1 * below > 1.2 * behind
+
+
+def test_what_is_behind_a_figure_must_be_longer() -> None:
+    head = Area(left=0.4, top=0.1, width=0.2, height=0.3)
+    box = Area(left=0.45, top=0.4, width=0.02, height=0.02)
+    read = reading(NOTHING, faces=(Face(box=box, head=head, eyes=()),))
+    found = detected(as_bytes(stripes()), read)
+    lines = judged(found, found.link, 0.5)
+    at = found.points.x[lines.chains.order[lines.chains.first[:-1]]] * 0.25
+    assert lines.scale[np.abs(at - 75) < 5].max() < 1.5
+    assert lines.scale[at < 20].min() > 2.5
 
 
 def test_what_is_behind_a_figure_is_light_and_its_outline_heavy() -> None:
