@@ -18,6 +18,7 @@ from worker.picture.outline.certainty import known_mm
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
 from worker.picture.outline.contours.features.face_features import face_features
+from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.lettering import with_lettering
 from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
 from worker.picture.outline.contours.plain_forms import plain_forms
@@ -193,6 +194,10 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     corners = [
         (top, left) for top in range(0, rows, tile_px) for left in range(0, columns, tile_px)
     ]
+    placed = placed or unread()
+    # What needs no points is found beside the tiles.
+    features_found = pool.submit(face_features, placed, sampled)
+    ridges = pool.submit(layered_ridges, placed, "contour")
     tiles: list[_Tile] = []
     for tile in pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners):
         tiles.append(tile)
@@ -210,10 +215,9 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     points, link = _linked(tiles)
     # A large picture has many points, and they need not be held twice.
     del tiles
-    placed = placed or unread()
-    features = face_features(placed, sampled)
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
     points, link = with_lettering(points, link, plain, sampled.grey)
+    features = features_found.result()
     lines = with_contours(
         points,
         link,
@@ -222,9 +226,11 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         sampled.pitch_mm,
         plain=plain,
         features=features,
+        ridges=ridges.result(),
     )
-    measures = measure_points(sampled, lines.points, slope_means, noise)
+    measured = pool.submit(measure_points, sampled, lines.points, slope_means, noise)
     evidence = evidence_of(lines, placed)
+    measures = measured.result()
     return DetectedPoints(
         grid=sampled.grid,
         points=lines.points,
