@@ -28,6 +28,7 @@ from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.feature_lines.eye_lines import as_lines
 from worker.picture.outline.feature_lines.face_lines import face_lines
 from worker.picture.outline.feature_lines.nose_lines import missing_noses
+from worker.picture.outline.figures import figure_shares
 from worker.picture.outline.judging import faintest
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
@@ -105,31 +106,32 @@ def find_strokes(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) ->
         plan: Its plan.
         threads: How many tiles are processed at once; the result does not depend on it.
     """
-    detected = _detected(master, spec, plan, threads)
-    return strokes_of(detected, spec.tone.outline)
-
-
-def _detected(master: Master, spec: Spec, plan: Plan, threads: int) -> DetectedPoints:
-    """All points of the picture, whose pixels are released as soon as they are found."""
     with ThreadPoolExecutor(threads) as pool:
-        step, chroma_step = block_step(master, pool), chroma_block_step(master, pool)
-        sampled = sample_picture(master, spec, plan, pool)
-        artefacts = Artefacts(
-            noise=noise_of(sampled.grey),
-            step=step,
-            chroma_noise=chroma_noise_of(sampled),
-            chroma_step=chroma_step,
-        )
-        placed = placed_reading(master.reading, plan, sampled.grid, mirror=spec.print.mirror)
-        return find_points(sampled, spec.tone.outline, artefacts, pool, placed=placed)
+        detected = _detected(master, spec, plan, pool)
+        return strokes_of(detected, spec.tone.outline, pool)
 
 
-def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
+def _detected(master: Master, spec: Spec, plan: Plan, pool: Executor) -> DetectedPoints:
+    """All points of the picture, whose pixels are released as soon as they are found."""
+    step, chroma_step = block_step(master, pool), chroma_block_step(master, pool)
+    sampled = sample_picture(master, spec, plan, pool)
+    artefacts = Artefacts(
+        noise=noise_of(sampled.grey),
+        step=step,
+        chroma_noise=chroma_noise_of(sampled),
+        chroma_step=chroma_step,
+    )
+    placed = placed_reading(master.reading, plan, sampled.grid, mirror=spec.print.mirror)
+    return find_points(sampled, spec.tone.outline, artefacts, pool, placed=placed)
+
+
+def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None = None) -> Strokes:
     """The selected lines as curves.
 
     Args:
         detected: All points.
         outline: Which lines are wanted.
+        pool: Where they are made fair and fitted, if given; the result does not depend on it.
     """
     chains, weight = select_lines(detected, outline)
     noses, stay = missing_noses(detected.noses, detected.points, chains)
@@ -140,7 +142,7 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     )
     ruled = straightened(lines, _known_within_mm(detected, chains), _grown(detected, chains))
     stays = (ruled.places != lines.places).any(axis=1)
-    lines = faired(ruled, known_mm(detected, chains), stays)
+    lines = faired(ruled, known_mm(detected, chains), stays, pool)
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = (
@@ -158,7 +160,7 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
         weight = np.concatenate((weight, kinds))
         length_mm = np.concatenate((length_mm, others.lengths_mm))
         lines = joined_lines(lines, others)
-    curves = fit_curves(lines, grid.sigma_mm)
+    curves = fit_curves(lines, grid.sigma_mm, pool)
     counts = np.bincount(curves.owner, minlength=len(weight))
     return Strokes(
         curves_mm=curves.points.astype(np.float32),
@@ -229,6 +231,8 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         ridges=ridges.result(),
     )
     measured = pool.submit(measure_points, sampled, lines.points, slope_means, noise)
+    at = (lines.points.x, lines.points.y)
+    figures = pool.submit(figure_shares, placed, sampled.shape, sampled.pitch_mm, *at)
     evidence = evidence_of(lines, placed)
     measures = measured.result()
     return DetectedPoints(
@@ -239,7 +243,13 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         placed=placed,
         evidence=evidence,
         prominence=prominence_of(
-            lines.points, measures, evidence, placed, sampled.shape, sampled.pitch_mm
+            lines.points,
+            measures,
+            evidence,
+            placed,
+            sampled.shape,
+            sampled.pitch_mm,
+            figures.result(),
         ),
         artefacts=artefacts,
         beside=features.beside(lines.points.x, lines.points.y).astype(np.float32),
