@@ -67,9 +67,17 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     if prominence.head.any():
         weight[chains.means(prominence.figure) < np.float32(_BEHIND)] = INNER
     else:
-        unsharp = chains.means(prominence.focus) < np.float32(_IN_FOCUS)
-        weight[unsharp & (weight > INNER)] -= 1
+        weight[_unsharp(detected, lines, weight) & (weight > INNER)] -= 1
     return np.asarray(weight, np.uint8)
+
+
+def _unsharp(
+    detected: DetectedPoints, lines: Lines, weight: npt.NDArray[np.uint8]
+) -> npt.NDArray[np.bool_]:
+    """Which lines are out of focus; none if most outlines are, as of a flower in front."""
+    unsharp = lines.chains.means(detected.prominence.focus) < np.float32(_IN_FOCUS)
+    outlines = lines.length_mm * (weight == FORM)
+    return np.asarray(unsharp & ((outlines * unsharp).sum() <= outlines.sum() / 2))
 
 
 def _softer(detected: DetectedPoints, lines: Lines) -> npt.NDArray[np.bool_]:
