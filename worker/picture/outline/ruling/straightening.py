@@ -20,9 +20,9 @@ from worker.picture.outline.ruling.meeting import ruled_ways, with_corners, with
 #: Places of a straight line are found this near to it, in widths of the smoothing; and those that
 #: only the reading knows, in pixels of its map.
 STRAIGHT, STRAIGHT_READ = 0.7, 1.3
-#: What is not so many times as long as it is known near to a line may be a curve, unless it is
-#: level or upright, by this sine, or has the direction of others.
-_SURELY, _LEVEL_SINE = 115.0, 0.04
+#: What is known less well than this, and not so many times as long as it is known near to a line,
+#: may be a curve, unless it is level or upright, by this sine, or has the direction of others.
+_SEEN_MM, _SURELY, _LEVEL_SINE = 0.5, 115.0, 0.04
 #: How often a stretch is divided.
 _ROUNDS = 7
 
@@ -88,7 +88,8 @@ def straightened(
 
 def _certain(lines: Polylines, near: Floats, found: Stretches) -> Flags:
     """Which stretches are no curves that are known too roughly to show it, as a wooded bank."""
-    sure = found.lengths_mm(lines) > _SURELY * np.sqrt(near[found.begin] * near[found.end])
+    within = np.sqrt(near[found.begin] * near[found.end])
+    sure = (within < _SEEN_MM) | (found.lengths_mm(lines) > _SURELY * within)
     sure |= np.abs(found.way).min(axis=1) < _LEVEL_SINE
     return np.asarray(sure | alike(lines, found.taken(sure), found.middle, found.way))
 

@@ -219,6 +219,9 @@ def test_what_is_known_roughly_and_runs_aslant_alone_may_be_a_curve() -> None:
     bank = rough(0.35)
     assert off_chord(straightened(one_line(bank), 1.0).places) > 0.3
     assert off_chord(straightened(one_line(rough(0.0)), 1.0).places) < 0.1
+    # An edge that is seen is straight if it is found so.
+    shaken = bank[:, 0:1] * (1, 0.35) + np.random.default_rng(4).normal(0, 0.04, bank.shape)
+    assert off_chord(straightened(one_line(shaken[:120]), 0.3).places) < 1e-9
     # Others that are surely straight have its direction.
     along = np.arange(0, 60, 0.25)
     roofs = [np.stack((along, 320 + 0.35 * along + 6 * at), axis=1) for at in range(2)]
