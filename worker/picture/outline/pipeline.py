@@ -30,6 +30,7 @@ from worker.picture.outline.feature_lines.face_lines import face_lines
 from worker.picture.outline.feature_lines.nose_lines import missing_noses
 from worker.picture.outline.figures import figure_shares
 from worker.picture.outline.judging import faintest
+from worker.picture.outline.leaving import parted
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
 from worker.picture.outline.points.edge_points import (
@@ -133,7 +134,7 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
         outline: Which lines are wanted.
         pool: Where they are made fair and fitted, if given; the result does not depend on it.
     """
-    chains, weight = select_lines(detected, outline)
+    chains, weight = parted(detected, *select_lines(detected, outline))
     noses, stay = missing_noses(detected.noses, detected.points, chains)
     chains, weight = chains.taken(stay), weight[stay]
     points, grid = detected.points, detected.grid
