@@ -7,6 +7,7 @@ point is further from its curve than allowed, the curve is divided there, and so
 
 from __future__ import annotations
 
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
 import numpy as np
@@ -78,18 +79,25 @@ class _Spans:
     length: Floats
 
 
-def fit_curves(lines: Polylines, sigma_mm: float = LINE_SIGMA_MM) -> Curves:
+def fit_curves(
+    lines: Polylines, sigma_mm: float = LINE_SIGMA_MM, pool: Executor | None = None
+) -> Curves:
     """Curves near all places of the steadied lines, in their order.
 
     Args:
         lines: Through points, in mm of the picture.
         sigma_mm: The scale at which they were found: `MOST_MOVED` and `TOLERANCE` follow it.
+        pool: Where some lines at a time are fitted, if given; the result does not depend on it.
     """
-    points, owners = [np.zeros((0, 4, 2))], [np.zeros(0, np.int64)]
-    for number, _, part in in_parts(lines, TOGETHER):
+
+    def part_of(each: tuple[int, slice, Polylines]) -> tuple[Floats, Ints]:
+        number, _, part = each
         curves = _fitted(part, sigma_mm)
-        points.append(curves.points)
-        owners.append(curves.owner + number)
+        return curves.points, curves.owner + number
+
+    parts = [*(pool.map if pool else map)(part_of, in_parts(lines, TOGETHER))]
+    parts.insert(0, (np.zeros((0, 4, 2)), np.zeros(0, np.int64)))
+    points, owners = zip(*parts, strict=True)
     return Curves(points=np.concatenate(points), owner=np.concatenate(owners))
 
 

@@ -62,6 +62,8 @@ _LIKELIER_THAN_NOISE = 0.5
 #: In a face of this width lines are judged as anywhere; in smaller ones they count as if it were
 #: enlarged to it, up to so much.
 _LARGE_FACE_MM, _FINEST = 200.0, 0.3
+#: How much longer a line behind a figure must be: there are few and long ones.
+_FURTHER = np.float32(2.0)
 
 Flags = npt.NDArray[np.bool_]
 
@@ -83,6 +85,7 @@ class Lines:
         plain: How much of it is of plain forms, 0 to 1.
         known: 1 where the reading is to be trusted at all, 0 where it knows nothing.
         bounded: Contrast that it has as it surely bounds a form, in levels.
+        scale: How many times as long as usual it must be to say as much.
     """
 
     chains: Chains
@@ -97,6 +100,7 @@ class Lines:
     plain: Floats
     known: Floats
     bounded: Floats
+    scale: Floats
 
     def taken(self, which: Flags) -> Lines:
         """Some of them."""
@@ -158,6 +162,7 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
         plain=chains.means(detected.evidence.plain),
         known=chains.means((detected.evidence.sure > 0).astype(np.float32)),
         bounded=bounded,
+        scale=finer(face_mm) * (1 + _FURTHER * (1 - chains.means(detected.prominence.figure))),
     )
 
 

@@ -18,6 +18,10 @@ from worker.spec.strokes import FORM, INNER, PLAIN
 #: A line is an outer contour, or a fold or mark, where the reading is surer of it than this; it
 #: says so of lines that it knows.
 _OUTER, _MARK, _KNOWN = 0.5, 0.5, 0.5
+#: An outer contour parts forms that differ by so many levels where contrast is as usual; with fewer
+#: than the second a line is a mark, but of a sitter. Where dark is on dark, with fewer than the
+#: third, the picture says nothing of it.
+_OUTER_LEVELS, _PLAIN_LEVELS, _SEEN_LEVELS = 45.0, 22.0, 4.0
 #: Lines below these are inner ones; lines above those bound a form.
 _INNER_STRENGTH, _INNER_MM = 1.8, 8.0
 _FORM_STRENGTH, _FORM_CONTRAST, _FORM_LEVELS, _FORM_MM = 2.5, 1.5, 24.0, 25.0
@@ -41,6 +45,11 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     """By what the reading says of a line's part in the form, or by contrast where it does not."""
     evidence, chains = detected.evidence, lines.chains
     read = _by_form(chains.means(evidence.outer), chains.means(evidence.mark), lines.length_mm)
+    form = chains.means(detected.measures.form)
+    seen = form > np.float32(_SEEN_LEVELS)
+    form /= chains.means(detected.prominence.usual)
+    read[seen & (form < np.float32(_OUTER_LEVELS)) & (read == FORM)] = PLAIN
+    read[seen & (form < np.float32(_PLAIN_LEVELS)) & ~_softer(detected, lines)] = INNER
     known = chains.means(evidence.sure * evidence.ridge) > np.float32(_KNOWN)
     weight = np.where(known, read, _by_contrast(detected, lines, need))
     # What belongs to nothing larger is a mark, whatever it bounds.
@@ -60,9 +69,24 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     if prominence.head.any():
         weight[chains.means(prominence.figure) < np.float32(_BEHIND)] = INNER
     else:
-        unsharp = chains.means(prominence.focus) < np.float32(_IN_FOCUS)
-        weight[unsharp & (weight > INNER)] -= 1
+        weight[_unsharp(detected, lines, weight) & (weight > INNER)] -= 1
     return np.asarray(weight, np.uint8)
+
+
+def _unsharp(
+    detected: DetectedPoints, lines: Lines, weight: npt.NDArray[np.uint8]
+) -> npt.NDArray[np.bool_]:
+    """Which lines are out of focus; none if most outlines are, as of a flower in front."""
+    unsharp = lines.chains.means(detected.prominence.focus) < np.float32(_IN_FOCUS)
+    outlines = lines.length_mm * (weight == FORM)
+    return np.asarray(unsharp & ((outlines * unsharp).sum() <= outlines.sum() / 2))
+
+
+def _softer(detected: DetectedPoints, lines: Lines) -> npt.NDArray[np.bool_]:
+    """Which lines are of faces and sitters, modelled softly and yet what counts."""
+    prominence = detected.prominence
+    sitter = lines.chains.means(prominence.figure) > np.float32(_BEHIND)
+    return np.asarray((sitter & prominence.head.any()) | (lines.face_mm > 0))
 
 
 def _by_form(outer: Floats, mark: Floats, length_mm: Floats) -> npt.NDArray[np.uint8]:

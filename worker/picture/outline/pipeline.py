@@ -20,7 +20,8 @@ from worker.picture.outline.closing.landing import landed, landings
 from worker.picture.outline.closing.passages import passed_over
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
-from worker.picture.outline.contours.features.face_features import face_features
+from worker.picture.outline.contours.features.face_features import seek_features
+from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.lettering import with_lettering
 from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
 from worker.picture.outline.contours.plain_forms import plain_forms
@@ -29,7 +30,9 @@ from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
 from worker.picture.outline.feature_lines.jaw_lines import missing_jaws
+from worker.picture.outline.figures import figure_shares
 from worker.picture.outline.judging import faintest
+from worker.picture.outline.leaving import parted
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
 from worker.picture.outline.points.edge_points import (
@@ -106,34 +109,35 @@ def find_strokes(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) ->
         plan: Its plan.
         threads: How many tiles are processed at once; the result does not depend on it.
     """
-    detected = _detected(master, spec, plan, threads)
-    return strokes_of(detected, spec.tone.outline)
-
-
-def _detected(master: Master, spec: Spec, plan: Plan, threads: int) -> DetectedPoints:
-    """All points of the picture, whose pixels are released as soon as they are found."""
     with ThreadPoolExecutor(threads) as pool:
-        step, chroma_step = block_step(master, pool), chroma_block_step(master, pool)
-        sampled = sample_picture(master, spec, plan, pool)
-        artefacts = Artefacts(
-            noise=noise_of(sampled.grey),
-            step=step,
-            chroma_noise=chroma_noise_of(sampled),
-            chroma_step=chroma_step,
-        )
-        placed = placed_reading(master.reading, plan, sampled.grid, mirror=spec.print.mirror)
-        return find_points(sampled, spec.tone.outline, artefacts, pool, placed=placed)
+        detected = _detected(master, spec, plan, pool)
+        return strokes_of(detected, spec.tone.outline, pool)
 
 
-def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
+def _detected(master: Master, spec: Spec, plan: Plan, pool: Executor) -> DetectedPoints:
+    """All points of the picture, whose pixels are released as soon as they are found."""
+    step, chroma_step = block_step(master, pool), chroma_block_step(master, pool)
+    sampled = sample_picture(master, spec, plan, pool)
+    artefacts = Artefacts(
+        noise=noise_of(sampled.grey),
+        step=step,
+        chroma_noise=chroma_noise_of(sampled),
+        chroma_step=chroma_step,
+    )
+    placed = placed_reading(master.reading, plan, sampled.grid, mirror=spec.print.mirror)
+    return find_points(sampled, spec.tone.outline, artefacts, pool, placed=placed)
+
+
+def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None = None) -> Strokes:
     """The selected lines as curves.
 
     Args:
         detected: All points.
         outline: Which lines are wanted.
+        pool: Where they are made fair and fitted, if given; the result does not depend on it.
     """
-    chains, weight = select_lines(detected, outline)
-    detected, chains, weight = closed_forms(detected, chains, weight)
+    detected, chains, weight = closed_forms(detected, *select_lines(detected, outline))
+    chains, weight = parted(detected, chains, weight)
     points, grid = detected.points, detected.grid
     lines = Polylines(
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
@@ -143,7 +147,7 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     edge = points.kind[chains.order] != CONTOUR
     map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm
     lines = passed_over(ruled, edge, stays, map_mm)
-    lines = landed(faired(lines, known_mm(detected, chains), stays), landings(chains))
+    lines = landed(faired(lines, known_mm(detected, chains), stays, pool), landings(chains))
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = (
@@ -161,7 +165,7 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
         weight = np.concatenate((weight, kinds))
         length_mm = np.concatenate((length_mm, others.lengths_mm))
         lines = joined_lines(lines, others)
-    curves = fit_curves(lines, grid.sigma_mm)
+    curves = fit_curves(lines, grid.sigma_mm, pool)
     counts = np.bincount(curves.owner, minlength=len(weight))
     return Strokes(
         curves_mm=curves.points.astype(np.float32),
@@ -197,6 +201,10 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     corners = [
         (top, left) for top in range(0, rows, tile_px) for left in range(0, columns, tile_px)
     ]
+    placed = placed or unread()
+    # What needs no points is found beside the tiles.
+    features_found = seek_features(placed, sampled, pool)
+    ridges = pool.submit(layered_ridges, placed, "contour")
     tiles: list[_Tile] = []
     for tile in pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners):
         tiles.append(tile)
@@ -214,10 +222,9 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     points, link = _linked(tiles)
     # A large picture has many points, and they need not be held twice.
     del tiles
-    placed = placed or unread()
-    features = face_features(placed, sampled, pool)
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
     points, link = with_lettering(points, link, plain, sampled.grey)
+    features = features_found()
     lines = with_contours(
         points,
         link,
@@ -226,9 +233,13 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         sampled.pitch_mm,
         plain=plain,
         features=features,
+        ridges=ridges.result(),
     )
-    measures = measure_points(sampled, lines.points, slope_means, noise)
+    measured = pool.submit(measure_points, sampled, lines.points, slope_means, noise)
+    at = (lines.points.x, lines.points.y)
+    figures = pool.submit(figure_shares, placed, sampled.shape, sampled.pitch_mm, *at)
     evidence = evidence_of(lines, placed)
+    measures = measured.result()
     return DetectedPoints(
         grid=sampled.grid,
         points=lines.points,
@@ -237,7 +248,13 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         placed=placed,
         evidence=evidence,
         prominence=prominence_of(
-            lines.points, measures, evidence, placed, sampled.shape, sampled.pitch_mm
+            lines.points,
+            measures,
+            evidence,
+            placed,
+            sampled.shape,
+            sampled.pitch_mm,
+            figures.result(),
         ),
         artefacts=artefacts,
         beside=features.beside(lines.points.x, lines.points.y).astype(np.float32),

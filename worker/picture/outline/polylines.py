@@ -20,8 +20,8 @@ _STEADY_ROUNDS = 4
 #: No place is moved further, in widths of the smoothing: what is smaller than that is wobble of
 #: what the photo resolves, the rest is the scene's.
 MOST_MOVED = 0.3
-#: Places that are worked on at once, about.
-TOGETHER = 50_000
+#: Places that are worked on at once, about; by each thread.
+TOGETHER = 25_000
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

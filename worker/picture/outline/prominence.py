@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.contours.placed_reading import PlacedReading
-from worker.picture.outline.figures import figure_shares, large
+from worker.picture.outline.figures import large
 from worker.picture.outline.points.edge_points import EDGE, Points
 from worker.picture.outline.points.gaussian import Floats, box_mean
 from worker.picture.outline.points.point_measures import PointMeasures
@@ -69,6 +69,7 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
     placed: PlacedReading,
     shape: tuple[int, int],
     pitch_mm: float,
+    figures: tuple[Floats, Floats],
 ) -> Prominence:
     """Where points lie in what the picture is of.
 
@@ -79,9 +80,10 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
         placed: The reading.
         shape: Rows and columns of the picture's grid.
         pitch_mm: Its pixel.
+        figures: How far points are of figures, and how far on their borders.
     """
     cells = _Cells.of(points, shape, _CELL_MM / pitch_mm)
-    figure, border = figure_shares(placed, shape, pitch_mm, points.x, points.y)
+    figure, border = figures
     focus = _focus(points, measures, cells)
     head = _in_heads(points, placed)
     main = (_OUT_OF_FOCUS + (1 - _OUT_OF_FOCUS) * focus) * _middle(points, shape)

@@ -5,7 +5,8 @@ drawn. A faint one that runs from one drawn line to another is drawn with them, 
 close. A short line that no other continues or meets, and that is no closed form, says nothing of a
 form: it is a tuft, a leaf or a spot of light. Nor does one that the reading hardly has, and that
 is little better than what is left out, unless it goes on in others at both ends or encloses
-something with them.
+something with them. Behind a figure lines are few and long: all of these hold for longer ones, and
+of some that run beside each other one is drawn.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import numpy.typing as npt
 from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.judging import CONTOURS, TEXTURE, Flags, Lines, finer
 from worker.picture.outline.points.bridging import Ends, ends_of, pairs_within
+from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 
@@ -32,11 +34,13 @@ _MOSTLY, _PARALLEL = 0.6, 0.85
 #: (common practice). From this length on, in a large face, it is more likely to be an edge of
 #: something narrow, and needs a line that is better still.
 _ALONG_MM, _BETTER, _FAR_BETTER, _LONG_MM = 3.5, 3.0, 4.0, 30.0
+#: What is behind, as it must be so many times as long, has one line within so many mm.
+_BEHIND, _BEHIND_MM = 2.0, 7.0
 #: In a face a line bounds something from so many levels on.
 _BOUNDS_LEVELS = 8.0
 #: One point in so many is looked at, or in so many millimetres; and of what it may run along, one
-#: in these.
-_EVERY, _EVERY_MM, _OTHER_MM = 3, 1.2, 0.5
+#: in these; of that behind a figure, one in so many.
+_EVERY, _EVERY_MM, _OTHER_MM, _FEWER_BEHIND = 3, 1.2, 0.5, 4
 #: A line says something by itself from the first length on; one that the reading is so sure of not
 #: being there, from the second; and one that it is surer of than this, as of a nostril, in any.
 _ALONE_MM, _UNREAD_ALONE_MM, _SURELY_NONE, _SURELY = 8.0, 16.0, 0.4, 0.7
@@ -53,41 +57,61 @@ _GOES_ON_MM, _FACING, _MEETS_MM = 6.0, 0.7, 2.0
 
 def doubled(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:
     """Which lines run beside a better one nearly everywhere; fewer as texture is wanted."""
-    chains = lines.chains
+    chains, less = lines.chains, _without_texture(detail)
     if not len(chains):
         return np.zeros(0, bool)
-    owner, order = chains.owner, chains.order
-    some = np.arange(0, len(order), max(_EVERY, round(_EVERY_MM / pitch_mm)))
-    others = np.arange(0, len(order), max(1, round(_OTHER_MM / pitch_mm)))
-    along_mm = APART_MM + (_ALONG_MM - APART_MM) * _without_texture(detail)
-    one, two = pairs_within(points, order[some], order[others], along_mm / pitch_mm)
-    one, two = some[one], others[two]
+    owner, at = chains.owner, np.arange(len(chains.order))
+    some = at[:: max(_EVERY, round(_EVERY_MM / pitch_mm))]
+    others = at[:: max(1, round(_OTHER_MM / pitch_mm))]
+    along_mm = APART_MM + (_ALONG_MM - APART_MM) * less
     value = lines.worth * np.sqrt(lines.length_mm)
-    # Of two that are as good the first counts.
-    rank = np.empty(len(value), np.int64)
-    rank[np.lexsort((-np.arange(len(value)), value))] = np.arange(len(value))
-    better = rank[owner[two]] > rank[owner[one]]
-    a, b = order[one], order[two]
-    far = np.hypot(points.x[a] - points.x[b], points.y[a] - points.y[b])
+    one, two, far = _beside_better(points, chains, value, (some, others), along_mm / pitch_mm)
     short = lines.length_mm < np.float32(_LONG_MM) * finer(lines.face_mm)
     better_by = np.where(short, np.float32(_BETTER), np.float32(_FAR_BETTER))
     far_better = value[owner[two]] > (better_by * value)[owner[one]]
     # What bounds a head or a part of it stays, however near a better line is.
     bounds = (lines.face_mm > 0) & (lines.bounded > np.float32(_BOUNDS_LEVELS))
     far_better &= ~bounds[owner[one]]
-    better &= (far < np.float32(APART_MM / pitch_mm)) | far_better
-    cosine = points.across_x[a] * points.across_x[b] + points.across_y[a] * points.across_y[b]
-    beside = np.zeros(len(order), bool)
-    beside[one[better & (np.abs(cosine) > np.float32(_PARALLEL))]] = True
+    beside = np.zeros(len(at), bool)
+    beside[one[(far < np.float32(APART_MM / pitch_mm)) | far_better]] = True
+    behind = some[(lines.scale * less > np.float32(_BEHIND))[owner[some]]]
+    pairs = (behind, others[::_FEWER_BEHIND])
+    beside[_beside_better(points, chains, value, pairs, _BEHIND_MM / pitch_mm)[0]] = True
     count = np.bincount(owner[some], minlength=len(chains))
     return np.asarray(np.bincount(owner, beside, len(chains)) > _MOSTLY * np.maximum(count, 1))
+
+
+def _beside_better(
+    points: Points, chains: Chains, value: Floats, places: tuple[_Ints, _Ints], reach_px: float
+) -> tuple[_Ints, _Ints, Floats]:
+    """Pairs of places of which the first runs beside a better line's, and how far apart they are.
+
+    Args:
+        points: All of them.
+        chains: The lines.
+        value: Of each line; of two that are as good the first counts.
+        places: Those that are asked of, and those they may be beside.
+        reach_px: How far apart at most.
+    """
+    one, two = pairs_within(points, chains.order[places[0]], chains.order[places[1]], reach_px)
+    one, two = places[0][one], places[1][two]
+    rank = np.empty(len(value), np.int64)
+    rank[np.lexsort((-np.arange(len(value)), value))] = np.arange(len(value))
+    ranks = rank[chains.owner]
+    better = ranks[two] > ranks[one]
+    one, two = one[better], two[better]
+    a, b = chains.order[one], chains.order[two]
+    cosine = points.across_x[a] * points.across_x[b] + points.across_y[a] * points.across_y[b]
+    along = np.abs(cosine) > np.float32(_PARALLEL)
+    one, two, a, b = one[along], two[along], a[along], b[along]
+    return one, two, np.hypot(points.x[a] - points.x[b], points.y[a] - points.y[b])
 
 
 def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:
     """Which lines are short, open, and belong to no other; fewer as texture is wanted."""
     less = _without_texture(detail)
     alone = np.where(_tufts(lines), np.float32(_UNREAD_ALONE_MM), np.float32(_ALONE_MM))
-    short = lines.length_mm < less * alone * finer(lines.face_mm)
+    short = lines.length_mm < less * alone * lines.scale
     short &= ~lines.chains.closed & (lines.likely < np.float32(_SURELY))
     short &= lines.score < np.float32(_PLAIN_SCORE)
     if not short.any():
@@ -95,7 +119,7 @@ def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     # What belongs to lines that are orphans together is one all the same, unless it adds up.
     group, together = _grouped(points, lines, pitch_mm)
     only_short = np.bincount(group, ~short)[group] == 0
-    return np.asarray(short & only_short & (together < less * alone * finer(lines.face_mm)))
+    return np.asarray(short & only_short & (together < less * alone * lines.scale))
 
 
 def crumbs(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:
@@ -103,7 +127,10 @@ def crumbs(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flag
 
     Where the reading knows nothing there are none, nor in faces and plain forms.
     """
-    short = lines.length_mm < np.float32(_CRUMB_MM * _without_texture(detail)) * lines.known
+    short = (
+        lines.length_mm
+        < np.float32(_CRUMB_MM * _without_texture(detail)) * lines.known * lines.scale
+    )
     short &= (lines.likely < np.float32(_HARDLY_READ)) & (lines.worth < np.float32(_WORTHY))
     short &= (lines.face_mm == 0) & (lines.plain == 0)
     ends, (one, two) = _continuing(points, lines, pitch_mm)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from worker.picture.outline.judging import Lines
+from worker.picture.outline.judging import Lines, finer
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import EDGE, Points
 
@@ -43,6 +43,7 @@ def lines_of(
     )
     said = {"face_mm": 0.0, "score": 10.0, "sureness": 9.0, "likely": 0.0, "read": 0.0}
     said |= {"known": 1.0, **values}
+    said.setdefault("scale", float(finer(np.array([said["face_mm"]], np.float32))[0]))
     each = {name: np.full(len(ways), value, np.float32) for name, value in said.items()}
     return points, Lines(
         chains=chains,

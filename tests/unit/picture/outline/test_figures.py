@@ -19,13 +19,17 @@ SHAPE = (450, 600)
 HEAD = Area(left=0.42, top=0.15, width=0.16, height=0.3)
 
 
-def sitter() -> Reading:
-    """A head on a body 70 mm wide, whose outer contour is read, before posts that are read too."""
+def sitter(gap_mm: float = 0.0) -> Reading:
+    """A head on a body 70 mm wide, whose outer contour is read, before posts that are read too.
+
+    The contour may have a gap on the right, of a given height.
+    """
     x, y = places_of_map()
     body = np.abs(np.abs(x - 75) - 35 * np.clip((y - 45) / 12, 0.3, 1))
     head = np.abs(np.hypot((x - 75) / 12, (y - 33.75) / 17) - 1) * 14
     far = np.where(y > 50, body, np.minimum(head, np.where(y > 45, body, 99)))
     posts = np.where(np.abs(x - 75) > 40, np.abs((x % 14) - 7), 99)
+    far = np.where((x > 75) & (np.abs(y - 90) < gap_mm / 2), 99, far)
     lines = np.maximum(band(far / 0.75), band(posts / 0.75))
     return reading(lines, outer=lines, faces=(Face(box=HEAD, head=HEAD, eyes=()),))
 
@@ -61,6 +65,24 @@ def test_what_hangs_beside_a_head_is_behind_it_though_nothing_parts_the_two() ->
     lines = band(frame / 0.75)
     read = reading(lines, outer=lines, faces=(Face(box=HEAD, head=HEAD, eyes=()),))
     assert max(shares(read, (92, 30), (102, 30), (112, 30))) < 0.1
+
+
+def test_a_gap_in_an_outer_contour_lets_little_through() -> None:
+    gap = sitter(gap_mm=8.0)
+    assert max(shares(gap, (124, 90), (124, 60), (140, 95))) < 0.1
+    assert min(shares(gap, (75, 90), (103, 100))) > 0.9
+
+
+def test_what_contours_part_from_a_body_is_not_of_it_though_they_part_it_from_the_rest() -> None:
+    """A flag beside a coat, down to the picture's lower edge."""
+    x, y = places_of_map()
+    coat = np.where(y > 50, np.abs(np.abs(x - 75) - 35), 99)
+    flag = np.where((y > 55) & (x > 110), np.abs((x % 10) - 5), 99)
+    top = np.where(x > 110, np.abs(y - 55), 99)
+    lines = band(np.minimum(np.minimum(coat, flag), top) / 0.75)
+    read = reading(lines, outer=lines, faces=(Face(box=HEAD, head=HEAD, eyes=()),))
+    assert max(shares(read, (120, 80), (140, 100), (130, 70))) < 0.1
+    assert min(shares(read, (75, 80), (100, 100))) > 0.9
 
 
 def test_without_a_head_everything_counts() -> None:

@@ -19,6 +19,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     reading,
 )
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
+from worker.picture.outline.judging import judged
 from worker.picture.outline.pipeline import find_points, strokes_of
 from worker.picture.outline.points.sampled_picture import SampledPicture
 from worker.spec.reading import Face, Reading
@@ -74,6 +75,17 @@ def test_heads_and_figures_count_more_than_what_is_behind() -> None:
     assert in_head > 1.1 * below > 1.2 * behind
 
 
+def test_what_is_behind_a_figure_must_be_longer() -> None:
+    head = Area(left=0.4, top=0.1, width=0.2, height=0.3)
+    box = Area(left=0.45, top=0.4, width=0.02, height=0.02)
+    read = reading(NOTHING, faces=(Face(box=box, head=head, eyes=()),))
+    found = detected(as_bytes(stripes()), read)
+    lines = judged(found, found.link, 0.5)
+    at = found.points.x[lines.chains.order[lines.chains.first[:-1]]] * 0.25
+    assert lines.scale[np.abs(at - 75) < 5].max() < 1.5
+    assert lines.scale[at < 20].min() > 2.5
+
+
 def test_what_is_behind_a_figure_is_light_and_its_outline_heavy() -> None:
     """Upright contours, behind it, along it and in it; the reading takes none for an outer one."""
     (x, _), (across, _) = places_of_map(), places_of_grid()
@@ -84,8 +96,12 @@ def test_what_is_behind_a_figure_is_light_and_its_outline_heavy() -> None:
     box = Area(left=0.45, top=0.4, width=0.02, height=0.02)
     read = reading(band(aside / 0.75), faces=(Face(box=box, head=head, eyes=()),))
     strokes = strokes_of(detected(grey, read), Outline())
-    order = np.argsort([strokes.curves_mm[first, 0, 0] for first in strokes.first[:-1]])
-    assert strokes.weight[order].tolist() == [INNER, FORM, PLAIN, FORM, INNER]
+    start = np.array([strokes.curves_mm[first, 0] for first in strokes.first[:-1]])
+    long = strokes.length_mm > 80
+    order = np.argsort(start[long, 0])
+    assert strokes.weight[long][order].tolist() == [INNER, FORM, PLAIN, FORM, INNER]
+    # Above the head they go on behind it.
+    assert set(strokes.weight[~long].tolist()) == {INNER}
 
 
 def test_what_is_out_of_focus_is_a_step_lighter() -> None:

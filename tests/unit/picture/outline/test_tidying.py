@@ -49,6 +49,23 @@ def test_two_lines_that_are_as_good_are_both_drawn() -> None:
     assert not doubled(*lines_of(*sides, worth=(2.2, 2.0), face_mm=100.0), PITCH_MM, 0.5).any()
 
 
+def test_behind_a_figure_one_of_some_lines_beside_each_other_is_drawn() -> None:
+    slats = along((0, 0), (40, 0)), along((0, 5), (40, 5))
+    assert not doubled(*lines_of(*slats), PITCH_MM, 0.5).any()
+    behind = lines_of(*slats, scale=3.0)
+    assert doubled(*behind, PITCH_MM, 0.5).tolist() == [False, True]
+    assert not doubled(*behind, PITCH_MM, 0.75).any()
+    apart = lines_of(slats[0], along((0, 8), (40, 8)), scale=3.0)
+    assert not doubled(*apart, PITCH_MM, 0.5).any()
+
+
+def test_behind_a_figure_lines_are_longer_or_left_out() -> None:
+    stroke = along((0, 0), (20, 0))
+    for left_out in (orphans, crumbs):
+        assert not left_out(*lines_of(stroke, worth=(1.5,)), PITCH_MM, 0.5).any()
+        assert left_out(*lines_of(stroke, worth=(1.5,), scale=3.0), PITCH_MM, 0.5).all()
+
+
 def test_a_short_stroke_that_nothing_continues_is_left_out() -> None:
     long, speck = along((0, 0), (60, 0)), along((20, 20), (25, 20))
     found = lines_of(long, speck)

@@ -14,6 +14,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from worker.picture.outline.contours.contour_course import Course, course_of, nearest, runs
+from worker.picture.outline.contours.contour_ridges import RidgeLines
 from worker.picture.outline.contours.edge_following import (
     RULED_REACH,
     Beside,
@@ -81,6 +82,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     *,
     plain: PlainForms,
     features: FaceFeatures | None = None,
+    ridges: RidgeLines | None = None,
 ) -> ContourLines:
     """Points of edges with those of contours.
 
@@ -92,10 +94,12 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
         pitch_mm: Its pixel.
         plain: Where edges alone say what is there.
         features: Of faces, where no line is but theirs.
+        ridges: Those of the reading's contours, if they are known.
     """
     features = features or FaceFeatures()
+    ridges = ridges or layered_ridges(reading, "contour")
     points, link = _without(points, link, points_replaced(features, reading, points, link))
-    places = places_along(layered_ridges(reading, "contour"), shape)
+    places = places_along(ridges, shape)
     places = places.taken(~places_replaced(features, reading, places))
     places = places.taken(~plain.within(places.x, places.y))
     chains = chains_of(link)

@@ -57,23 +57,40 @@ def edges_beside(places: Places, points: Points, shape: tuple[int, int], reach_p
         shape: Rows and columns of the picture's grid.
         reach_px: How far across.
     """
-    rows, columns = shape
-    owner = np.full(rows * columns, -1, np.int32)
-    owner[points.key] = np.arange(len(points), dtype=np.int32)
     many = int(np.ceil(reach_px / _STEP_PX))
-    pairs = []
+    # Pixels around the picture spare the question which places are in it.
+    outside = int(np.ceil(max(_beyond(places.x, shape[1]), _beyond(places.y, shape[0]))))
+    margin = outside + int(np.ceil(many * _STEP_PX)) + 1
+    width = shape[1] + 2 * margin
+    owner = np.full((shape[0] + 2 * margin) * width, -1, np.int32)
+    row, column = np.divmod(points.key, shape[1])
+    owner[(row + margin) * width + column + margin] = np.arange(len(points), dtype=np.int32)
+    found = []
     for step in range(-many, many + 1):
-        x = np.rint(places.x + places.nx * np.float32(step * _STEP_PX)).astype(np.int64)
-        y = np.rint(places.y + places.ny * np.float32(step * _STEP_PX)).astype(np.int64)
-        inside = np.flatnonzero((x >= 0) & (y >= 0) & (x < columns) & (y < rows))
-        point = owner[y[inside] * columns + x[inside]]
-        pairs.append((inside * len(points) + point)[point >= 0])
-    place, point = np.divmod(np.unique(np.concatenate(pairs)), max(len(points), 1))
+        x = np.rint(places.x + places.nx * np.float32(step * _STEP_PX)).astype(np.int32)
+        y = np.rint(places.y + places.ny * np.float32(step * _STEP_PX)).astype(np.int32)
+        point = owner[(y + margin) * width + x + margin]
+        place = np.flatnonzero(point >= 0)
+        point = point[place].astype(np.int64)
+        good = _along(places, points, place, point)[0] > _COSINE
+        found.append(place[good] * len(points) + point[good])
+    place, point = np.divmod(np.unique(np.concatenate(found)), max(len(points), 1))
+    offset = _along(places, points, place, point)[1]
+    beside = Beside(place=place, point=point, offset=offset)
+    return beside.taken(np.abs(offset) <= reach_px)
+
+
+def _beyond(at: Floats, size: int) -> float:
+    """How far places are beyond the picture's pixels."""
+    return max(-float(at.min(initial=0)), float(at.max(initial=0)) - size + 1, 0.0)
+
+
+def _along(places: Places, points: Points, place: Ints, point: Ints) -> tuple[Floats, Floats]:
+    """How parallel edges are to ridges, and how far across them."""
     nx, ny = places.nx[place], places.ny[place]
     cosine = np.abs(nx * points.across_x[point] + ny * points.across_y[point])
     offset = (points.x[point] - places.x[place]) * nx + (points.y[point] - places.y[place]) * ny
-    beside = Beside(place=place, point=point, offset=offset)
-    return beside.taken((cosine > _COSINE) & (np.abs(offset) <= reach_px))
+    return cosine, offset
 
 
 def reach_of(points: Points, chains: Chains, pitch_mm: float) -> Floats:

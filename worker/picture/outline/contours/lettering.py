@@ -75,10 +75,12 @@ def _near(found: Points, shape: tuple[int, ...]) -> _Flags:
     rows, columns = shape
     row, column = np.divmod(found.key, columns)
     near = np.zeros((rows, columns), np.bool_)
-    around = range(-_INSTEAD_PX, _INSTEAD_PX + 1)
-    for down in around:
-        for across in around:
-            near[np.clip(row + down, 0, rows - 1), np.clip(column + across, 0, columns - 1)] = True
+    for across in range(-_INSTEAD_PX, _INSTEAD_PX + 1):
+        near[row, np.clip(column + across, 0, columns - 1)] = True
+    beside = near.copy()
+    for down in range(1, _INSTEAD_PX + 1):
+        near[down:] |= beside[:-down]
+        near[:-down] |= beside[down:]
     return near.ravel()
 
 

@@ -9,6 +9,8 @@ miss it are not taken, nor are means over a way that turns as a whole.
 
 from __future__ import annotations
 
+from concurrent.futures import Executor
+
 import numpy as np
 
 from worker.picture.outline.fairing.gap_curves import filled
@@ -43,23 +45,26 @@ _CORNER_REACH, _STANDS = 10, 2.0
 _Complex = np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
 
 
-def faired(lines: Polylines, known_mm: Floats, stays: Flags) -> Polylines:
+def faired(
+    lines: Polylines, known_mm: Floats, stays: Flags, pool: Executor | None = None
+) -> Polylines:
     """Lines that do not tremble, with places in gaps.
 
     Args:
         lines: Through points, in mm of the picture.
         known_mm: How near to its line each place is.
         stays: Places that stay where they are, as those of ruled lines.
+        pool: Where some lines at a time are faired, if given; the result does not depend on it.
     """
     if not len(lines.closed):
         return lines
     step_mm = lines.usual_step_mm
-    return joined_lines(
-        *(
-            _faired(part, known_mm[which], stays[which], step_mm)
-            for _, which, part in in_parts(lines)
-        )
-    )
+
+    def part_of(each: tuple[int, slice, Polylines]) -> Polylines:
+        _, which, part = each
+        return _faired(part, known_mm[which], stays[which], step_mm)
+
+    return joined_lines(*(pool.map if pool else map)(part_of, in_parts(lines)))
 
 
 def _faired(lines: Polylines, known_mm: Floats, stays: Flags, step_mm: float) -> Polylines:

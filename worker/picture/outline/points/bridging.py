@@ -265,22 +265,24 @@ def _meeting_points(points: Points, chains: Chains, reach_px: float) -> _Ints:
 
 def pairs_within(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tuple[_Ints, _Ints]:
     """Which of `ones` and which of `twos` are no further apart than `reach`, by a grid."""
-    column = np.floor(points.x / reach).astype(np.int64)
+    (x, y), (other_x, other_y) = ((points.x[which], points.y[which]) for which in (ones, twos))
+    column, other_column = (np.floor(each / reach).astype(np.int64) for each in (x, other_x))
     # A column more on either side: the last of a row is no neighbour of the next row's first.
-    columns = int(column.max(initial=0)) + 4
-    cells = np.floor(points.y / reach).astype(np.int64) * columns + column
-    order = np.argsort(cells[twos], kind="stable")
-    ranked, pairs = cells[twos][order], []
+    columns = int(max(column.max(initial=0), other_column.max(initial=0))) + 4
+    cells = np.floor(y / reach).astype(np.int64) * columns + column
+    other_cells = np.floor(other_y / reach).astype(np.int64) * columns + other_column
+    order = np.argsort(other_cells, kind="stable")
+    ranked, pairs = other_cells[order], []
     for down in (-columns, 0, columns):
-        low = np.searchsorted(ranked, cells[ones] + down - 1)
-        count = np.searchsorted(ranked, cells[ones] + down + 1, side="right") - low
+        low = np.searchsorted(ranked, cells + down - 1)
+        count = np.searchsorted(ranked, cells + down + 1, side="right") - low
         one = np.repeat(np.arange(len(ones)), count)
         begun = np.repeat(low - (np.cumsum(count) - count), count)
-        pairs.append((one, order[np.arange(len(one)) + begun]))
+        two = order[np.arange(len(one)) + begun]
+        near = (x[one] - other_x[two]) ** 2 + (y[one] - other_y[two]) ** 2 <= reach * reach
+        pairs.append((one[near], two[near]))
     one, two = (np.concatenate(part) for part in zip(*pairs, strict=True))
-    a, b = ones[one], twos[two]
-    near = (points.x[a] - points.x[b]) ** 2 + (points.y[a] - points.y[b]) ** 2 <= reach * reach
-    return one[near], two[near]
+    return one, two
 
 
 def _cheapest(count: int, one: _Ints, two: _Ints, cost: _Floats) -> _Ints:

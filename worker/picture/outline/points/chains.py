@@ -2,7 +2,8 @@
 
 List ranking by pointer jumping (Wyllie 1979): every point learns in rounds of one, two, four
 ... steps where its line ends and how far that is, with a few whole-array operations for each
-round. A closed line is cut at its first point.
+round. Most lines are short, and walked along from their ends before. A closed line is cut at its
+first point.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ import numpy.typing as npt
 from worker.picture.outline.points.linking import Ids
 
 _Ints = npt.NDArray[np.int64]
+#: Steps from ends after which lines are followed by jumps.
+_WALKED = 40
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,7 +53,7 @@ class Chains:
         """The mean of a value of points over each line."""
         if not len(self):
             return np.zeros(0, np.float32)
-        sums = np.add.reduceat(values[self.order].astype(np.float64), self.first[:-1])
+        sums = np.add.reduceat(values.take(self.order).astype(np.float64), self.first[:-1])
         return np.asarray(sums / self.counts, np.float32)
 
     def lengths(
@@ -81,9 +84,8 @@ def chains_of(link: Ids) -> Chains:
         link: (points, 2) the neighbour on each side, or -1; mutual.
     """
     onward = _onward(link)
-    end = onward.copy()
-    steps = (end != np.arange(len(end))).astype(np.int32)
-    rings = _run(end, steps, np.flatnonzero(steps))
+    end, steps, left = _walked(onward)
+    rings = _run(end, steps, left)
     cut = np.zeros(0, np.int32)
     if len(rings):
         cut = _cuts(onward, rings)
@@ -103,6 +105,29 @@ def _onward(link: Ids) -> Ids:
     return np.where(other >= 0, 2 * other + 1 - back, halves)
 
 
+def _walked(onward: Ids) -> tuple[Ids, Ids, npt.NDArray[np.intp]]:
+    """Ways back from all ends, a step at a time: most lines are short.
+
+    Returns:
+        The end of each half that was met and the steps to it; of others the next half, one step
+        away; and these others.
+    """
+    halves = np.arange(len(onward), dtype=np.int32)
+    end, steps = onward.copy(), (onward != halves).astype(np.int32)
+    met = steps == 0
+    at = root = np.flatnonzero(met).astype(np.int32)
+    for step in range(1, _WALKED + 1):
+        # What leads here is what this one leads to, seen the other way.
+        back = at ^ 1
+        before = onward.take(back)
+        on = np.flatnonzero(before != back)
+        at, root = before.take(on) ^ 1, root.take(on)
+        if not len(at):
+            break
+        end[at], steps[at], met[at] = root, step, True
+    return end, steps, np.flatnonzero(~met)
+
+
 def _run(end: Ids, steps: Ids, going: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
     """Follow each half to the last one of its way, and count the steps.
 
@@ -111,15 +136,16 @@ def _run(end: Ids, steps: Ids, going: npt.NDArray[np.intp]) -> npt.NDArray[np.in
     Returns:
         The halves of rings.
     """
-    going = going[steps[end[going]] > 0]
-    left = -1
-    while len(going) != left:
+    own, ahead, left = steps.take(going), end.take(going), -1
+    while True:
+        more = steps.take(ahead)
+        on = np.flatnonzero(more)
+        going, ahead, own = going.take(on), ahead.take(on), own.take(on) + more.take(on)
+        if len(going) == left:
+            return going
         left = len(going)
-        ahead = end[going]
-        steps[going] += steps[ahead]
-        end[going] = end[ahead]
-        going = going[steps[end[going]] > 0]
-    return going
+        ahead = end.take(ahead)
+        steps[going], end[going] = own, ahead
 
 
 def _cuts(onward: Ids, rings: npt.NDArray[np.intp]) -> Ids:
@@ -145,10 +171,10 @@ def _without(link: Ids, cut: Ids) -> Ids:
 
 def _ordered(end: Ids, steps: Ids, cut: Ids) -> Chains:
     points = end >> 1
-    start = points.min(axis=1)
+    start = np.minimum(points[:, 0], points[:, 1])
     # Counted from the end with the lower number.
     position = np.where(points[:, 0] <= points[:, 1], steps[:, 0], steps[:, 1])
-    size = steps.sum(axis=1) + 1
+    size = steps[:, 0] + steps[:, 1] + 1
     heads = np.flatnonzero((start == np.arange(len(start))) & (size > 1))
     ring = np.isin(heads, cut)
     first = np.concatenate(([0], np.cumsum(size[heads] + ring)))

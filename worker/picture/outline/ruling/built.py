@@ -3,7 +3,7 @@
 Bricks and tiles fray the edges of a house, which is ruled all the same, and a knuckle as far from
 straight is none. In a picture of which enough is straight, all is built. In another there may be
 a house among trees, or blinds behind people: there what is straight runs upright or level. Petals
-and whiskers are straight too, but fan out.
+and whiskers are straight too, but fan out, and a wood's trunks have one direction only.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from worker.picture.outline.polylines import Flags, Floats, Polylines
 from worker.picture.outline.ruling.fitting import Stretches
 
 #: All is built where more than this part of the picture's line is straight, with so many mm
-#: besides that are not;
-_MUCH, _FEW_MM = 0.155, 1500.0
+#: besides that are not, and hardly more than this of that in one direction;
+_MUCH, _FEW_MM, _ONE_WAY = 0.155, 1500.0, 0.93
 #: and what is around a place where this part of it is, upright or level up to this sine: in
 #: squares of such a size with so many more to either side, and so many mm in each that are not.
 _MUCH_AROUND, _LEVEL_SINE, _CELL_MM, _AROUND_CELLS, _FEW_AROUND_MM = 0.1, 0.1, 20.0, 2, 12.0
@@ -35,7 +35,8 @@ def built_lines(lines: Polylines, straight: Stretches, grown: Flags | None) -> F
     steps = np.diff(lines.along_mm, append=0.0)
     steps[lines.first[1:] - 1] = 0.0
     steps *= mine[lines.owner]
-    if (steps * _within(lines, straight)).sum() > _MUCH * (steps.sum() + _FEW_MM):
+    much = (steps * _within(lines, straight)).sum() > _MUCH * (steps.sum() + _FEW_MM)
+    if much and _alike(lines, straight) < _ONE_WAY:
         return mine
     level = straight.taken(np.abs(straight.way).min(axis=1) < _LEVEL_SINE)
     at, size = _squares(lines)
@@ -48,6 +49,13 @@ def built_lines(lines: Polylines, straight: Stretches, grown: Flags | None) -> F
     much = around(steps * _within(lines, level)) > np.float32(_MUCH_AROUND) * whole
     share = np.add.reduceat(much.ravel()[at].astype(np.float64), lines.first[:-1])
     return np.asarray(mine & (share > np.diff(lines.first) / 2))
+
+
+def _alike(lines: Polylines, straight: Stretches) -> float:
+    """How far stretches have one direction, 0 to 1: the length of the mean at twice their angle."""
+    length, (x, y) = straight.lengths_mm(lines), straight.way.T
+    mean = (length * (x + 1j * y) ** 2).sum() / max(length.sum(), 1e-9)
+    return float(np.abs(mean))
 
 
 def _squares(lines: Polylines) -> tuple[npt.NDArray[np.int64], tuple[int, int]]:

@@ -20,6 +20,9 @@ from worker.picture.outline.ruling.meeting import ruled_ways, with_corners, with
 #: Places of a straight line are found this near to it, in widths of the smoothing; and those that
 #: only the reading knows, in pixels of its map.
 STRAIGHT, STRAIGHT_READ = 0.7, 1.3
+#: What is known less well than this, and not so many times as long as it is known near to a line,
+#: may be a curve, unless it is level or upright, by this sine, or has the direction of others.
+_SEEN_MM, _SURELY, _LEVEL_SINE = 0.5, 115.0, 0.04
 #: How often a stretch is divided.
 _ROUNDS = 7
 
@@ -73,6 +76,7 @@ def straightened(
     built = built_lines(lines, found, grown)
     if built.any():
         found = _ruled(lines, near, found, built)
+    found = found.taken(_certain(lines, near, found))
     ways = with_corners(lines, ruled_ways(lines.places, found), near)
     ways = with_ends(lines, ways, built)
     places = ways.joined().written(lines.places)
@@ -80,6 +84,14 @@ def straightened(
     ring = np.flatnonzero(lines.closed)
     places[lines.first[ring + 1] - 1] = places[lines.first[ring]]
     return Polylines(places=places, first=lines.first, closed=lines.closed)
+
+
+def _certain(lines: Polylines, near: Floats, found: Stretches) -> Flags:
+    """Which stretches are no curves that are known too roughly to show it, as a wooded bank."""
+    within = np.sqrt(near[found.begin] * near[found.end])
+    sure = (within < _SEEN_MM) | (found.lengths_mm(lines) > _SURELY * within)
+    sure |= np.abs(found.way).min(axis=1) < _LEVEL_SINE
+    return np.asarray(sure | alike(lines, found.taken(sure), found.middle, found.way))
 
 
 def _ruled(lines: Polylines, near: Floats, straight: Stretches, built: Flags) -> Stretches:

@@ -207,3 +207,36 @@ def test_where_upright_and_level_lines_are_straight_others_are_ruled(
     )
     trees = [way + np.array((600.0 * at, 400.0)) for at in range(4) for way in CURVED]
     assert (off_chord(among(house + trees, fray)[2:-2]) < 0.1) == ruled
+
+
+def rough(slant: float, long_mm: float = 90.0) -> np.ndarray:
+    """What waves by half a millimetre, as a wooded bank does."""
+    along = np.arange(0, long_mm, 0.25)
+    return np.stack((along, 300 + slant * along + 0.4 * np.sin(along / 6)), axis=1)
+
+
+def test_what_is_known_roughly_and_runs_aslant_alone_may_be_a_curve() -> None:
+    bank = rough(0.35)
+    assert off_chord(straightened(one_line(bank), 1.0).places) > 0.3
+    assert off_chord(straightened(one_line(rough(0.0)), 1.0).places) < 0.1
+    # An edge that is seen is straight if it is found so.
+    shaken = bank[:, 0:1] * (1, 0.35) + np.random.default_rng(4).normal(0, 0.04, bank.shape)
+    assert off_chord(straightened(one_line(shaken[:120]), 0.3).places) < 1e-9
+    # Others that are surely straight have its direction.
+    along = np.arange(0, 60, 0.25)
+    roofs = [np.stack((along, 320 + 0.35 * along + 6 * at), axis=1) for at in range(2)]
+    near = np.repeat((1.0, 0.1), (len(bank), 2 * len(along)))
+    assert off_chord(straightened(many(bank, *roofs), near).places[: len(bank)]) < 0.1
+
+
+@pytest.mark.parametrize(("crossed", "ruled"), [(False, False), (True, True)])
+def test_a_wood_is_not_built_though_its_trunks_are_straight(
+    crossed: bool,  # noqa: FBT001 - one of the cases.
+    ruled: bool,  # noqa: FBT001 - one of the cases.
+) -> None:
+    """A frayed way far from the trunks, which have one direction only."""
+    trunks = [way[:, ::-1] for way in RULED]
+    walls = [way + np.array((200.0, 0.0)) for way in RULED] if crossed else trunks
+    cosine, sine = math.cos(0.5), math.sin(0.5)
+    way = frayed(3, 0.0) @ np.array(((cosine, sine), (-sine, cosine))) + 500.0
+    assert (off_chord(among(trunks + walls, way)[2:-2]) < 0.1) == ruled

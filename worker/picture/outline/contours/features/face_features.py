@@ -5,8 +5,10 @@ Landmarks of a face say where, the picture says where exactly. Nothing of either
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -23,6 +25,7 @@ from worker.picture.outline.contours.features.seen_landmarks import seen_landmar
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import SampledPicture
+from worker.spec.reading import Face
 
 #: A line in a socket that runs up and down more than this cosine bounds its shade.
 _STEEP = 0.6
@@ -79,17 +82,26 @@ class FaceFeatures:
         return found
 
 
-def face_features(placed: PlacedReading, sampled: SampledPicture, pool: Executor) -> FaceFeatures:
-    """Look for them where faces are.
+def seek_features(
+    placed: PlacedReading, sampled: SampledPicture, pool: Executor
+) -> Callable[[], FaceFeatures]:
+    """Begin to look for them where faces are.
 
     Args:
         placed: The reading, which knows where faces are.
         sampled: The picture.
         pool: Where faces are looked at.
+
+    Returns:
+        What waits until all are found. Nothing on the pool waits for anything else there.
     """
-    marks = seen_landmarks(placed, sampled, pool)
-    found = pool.map(lambda one: features_of(one, placed, sampled), marks)
-    return FaceFeatures(faces=tuple(one for one in found if one is not None))
+    found = pool.map(partial(_seen, placed, sampled), placed.reading.faces)
+    return lambda: FaceFeatures(faces=tuple(one for one in found if one is not None))
+
+
+def _seen(placed: PlacedReading, sampled: SampledPicture, face: Face) -> FoundFace | None:
+    marks = seen_landmarks(placed, face, sampled)
+    return None if marks is None else features_of(marks, placed, sampled)
 
 
 def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) -> FoundFace | None:

@@ -6,8 +6,6 @@ it may be cropped, turned and mirrored. They last while lines are found, and are
 
 from __future__ import annotations
 
-from concurrent.futures import Executor
-
 import numpy as np
 from PIL import Image
 
@@ -24,22 +22,16 @@ _BOTH = 2
 _AROUND = 0.75
 
 
-def seen_landmarks(
-    placed: PlacedReading, sampled: SampledPicture, pool: Executor
-) -> tuple[Doubles, ...]:
-    """Those of all faces where a face is seen, (478, 2) each in pixels of the grid.
+def seen_landmarks(placed: PlacedReading, face: Face, sampled: SampledPicture) -> Doubles | None:
+    """Those of a face, (478, 2) in pixels of the grid, if one is seen.
 
     Args:
         placed: The reading, which knows where faces are.
+        face: The face.
         sampled: The picture.
-        pool: Where faces are looked at.
     """
-    faces = [face for face in placed.reading.faces if len(face.eyes) == _BOTH]
-    found = pool.map(lambda face: _seen(placed, face, sampled), faces)
-    return tuple(one for one in found if one is not None)
-
-
-def _seen(placed: PlacedReading, face: Face, sampled: SampledPicture) -> Doubles | None:
+    if len(face.eyes) != _BOTH:
+        return None
     boxes = [_on_grid(placed, area) for area in (face.box, *face.eyes)]
     # From the viewer's left to the right, also where the picture is mirrored.
     if np.linalg.det(placed.to_share[:, :2]) < 0:

@@ -1,0 +1,54 @@
+"""Lines that leave a figure, in pictures and readings made for it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tests.unit.picture.outline.contours.test_contour_lines import (
+    NOTHING,
+    places_of_grid,
+    reading,
+)
+from tests.unit.picture.outline.test_prominence import as_bytes, detected
+from worker.picture.outline.detected_points import DetectedPoints
+from worker.picture.outline.leaving import parted
+from worker.picture.outline.points.chains import Chains, chains_of
+from worker.spec.reading import Face
+from worker.spec.spec import Area
+from worker.spec.strokes import FORM, INNER
+
+HEAD = Area(left=0.4, top=0.1, width=0.2, height=0.8)
+
+
+def bars(*, head: bool = True) -> tuple[DetectedPoints, Chains]:
+    """Level edges, which cross a figure in the middle of the picture from side to side."""
+    _, down = places_of_grid()
+    grey = as_bytes(128 + 30 * np.sign(np.sin(down * np.pi / 20)))
+    box = Area(left=0.45, top=0.4, width=0.02, height=0.02)
+    faces = (Face(box=box, head=HEAD, eyes=()),) if head else ()
+    found = detected(grey, reading(NOTHING, faces=faces))
+    return found, chains_of(found.link)
+
+
+def test_a_line_is_parted_where_it_leaves_a_figure_and_light_behind_it() -> None:
+    found, chains = bars()
+    lines, weight = parted(found, chains, np.full(len(chains), FORM, np.uint8))
+    assert np.array_equal(lines.order, chains.order)
+    x = found.points.x[lines.order] * 0.25
+    middle = np.add.reduceat(x, lines.first[:-1]) / lines.counts
+    y = found.points.y[lines.order[lines.first[:-1]]] * 0.25
+    beside_head = np.abs(y - 60) < 5
+    assert weight[beside_head & (np.abs(middle - 75) < 10)].tolist() == [FORM]
+    assert weight[beside_head & (np.abs(middle - 75) > 30)].tolist() == [INNER, INNER]
+
+
+def test_what_does_not_leave_keeps_its_weight() -> None:
+    found, chains = bars(head=False)
+    weight = np.full(len(chains), FORM, np.uint8)
+    same, kept = parted(found, chains, weight)
+    assert same is chains
+    assert kept is weight
+    found, chains = bars()
+    # A ring is no line that leaves.
+    rings = Chains(order=chains.order, first=chains.first, closed=np.ones(len(chains), np.bool_))
+    assert len(parted(found, rings, weight)[0]) == len(chains)

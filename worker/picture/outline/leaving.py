@@ -1,0 +1,64 @@
+"""Lines that leave a figure are parted where they do, and what is behind it is light.
+
+A bar that touches a head in the picture goes on in the head's outline, and is drawn with it as one
+line. A draughtsman draws the head heavy, and the bar as what is behind (common practice).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.detected_points import DetectedPoints
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.gaussian import Floats
+from worker.spec.strokes import INNER
+
+#: What is less than this of a figure is behind it; shorter ways than this leave nothing.
+_OF_FIGURE, _SHORTEST_MM = 0.5, 14.0
+
+_Flags = npt.NDArray[np.bool_]
+_Ints = npt.NDArray[np.int64]
+_Weights = npt.NDArray[np.uint8]
+
+
+def parted(detected: DetectedPoints, chains: Chains, weight: _Weights) -> tuple[Chains, _Weights]:
+    """Lines that do not leave figures, each with its weight; rings stay whole.
+
+    Args:
+        detected: All points.
+        chains: Lines that are drawn.
+        weight: Of each.
+    """
+    prominence = detected.prominence
+    if not prominence.head.any() or not len(chains):
+        return chains, weight
+    owner, points = chains.owner, detected.points
+    steps = np.hypot(
+        *(np.diff(at[chains.order], append=np.float32(0)) for at in (points.x, points.y))
+    )
+    steps[chains.first[1:] - 1] = 0
+    shortest = np.float32(_SHORTEST_MM / detected.grid.pitch_mm)
+    behind = prominence.figure[chains.order] < np.float32(_OF_FIGURE)
+    behind &= ~chains.closed[owner]
+    for passing in (True, False):
+        # What is behind for a moment is not; then neither is what is of the figure for one.
+        run, length = _runs(behind, owner, steps)
+        behind ^= (behind == passing) & (length[run] < shortest)
+    begin = np.flatnonzero(np.diff(_runs(behind, owner, steps)[0], prepend=-1))
+    whole = np.bincount(owner, behind, len(chains)) % np.maximum(chains.counts, 1) == 0
+    return (
+        Chains(
+            order=chains.order,
+            first=np.append(begin, len(chains.order)),
+            closed=chains.closed[owner[begin]],
+        ),
+        np.where(behind[begin] & ~whole[owner[begin]], np.uint8(INNER), weight[owner[begin]]),
+    )
+
+
+def _runs(state: _Flags, owner: _Ints, steps: Floats) -> tuple[_Ints, Floats]:
+    """The number of the run of one state that each place is in, and how long each is."""
+    new = (np.diff(owner, prepend=-1) != 0) | np.diff(state, prepend=False)
+    run = np.cumsum(new) - 1
+    return run, np.bincount(run, steps).astype(np.float32)
