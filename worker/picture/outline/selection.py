@@ -47,6 +47,8 @@ _OVER_CHROMA_STEP, _STEP_OF_CHROMA = 1.6, 0.5
 _CHROMA_DECIDES = 0.3
 #: What does not run as blocks do is no step if the form that it surely bounds has so much more.
 _FORM_OVER_STEP = 2.0
+#: Steps that were not measured are as high as they are taken to be along so much of a line.
+_BLOCKS_MM = 40.0
 #: Steps mislead the reading more than noise of as many levels.
 _STEPS_MISLEAD = 1.5
 #: A line reaches for the next within this.
@@ -95,7 +97,10 @@ def _blocky(detected: DetectedPoints, lines: Lines) -> Flags:
     # Where grey has nothing, a form has none to lend, and steps are those of colour.
     coloured = grey < np.float32(_CHROMA_DECIDES) * chroma
     grey = np.where(coloured, grey, np.maximum(grey, lines.bounded))
-    misleading = np.float32(_STEPS_MISLEAD) * np.where(coloured, chroma_step, step)
+    # Steps that grey is only taken to have do not pass for a line that is long and plainly read.
+    longer = np.maximum(lines.length_mm / np.float32(_BLOCKS_MM), 1)
+    taken = np.maximum(detected.artefacts.step, _STEP_OF_CHROMA * chroma_step / longer)
+    misleading = np.float32(_STEPS_MISLEAD) * np.where(coloured, chroma_step, taken)
     over = np.where(along, _OVER_STEP_ALONG, _OVER_STEP) * step
     # Where there is far more of colour, it alone decides; where there is none, it says nothing.
     in_grey = grey < np.maximum(over, np.float32(_CHROMA_DECIDES) * chroma)
