@@ -15,6 +15,7 @@ from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.judging import Lines
 from worker.picture.outline.points.bridging import joined_chains
 from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 
 #: Drawn lines go on in each other within this where the reading sees more of a line between, by
@@ -22,6 +23,9 @@ from worker.picture.outline.points.gaussian import Floats
 _FAR_MM, _COURSE_MM = 12.0, 5.0
 #: It sees a line where it makes one likelier than this.
 _SEEN = 0.3
+
+#: What turns by more than this cosine within so much of an end, from the way behind it, is a hook.
+_ASIDE, _HOOK_MM, _WAY_MM = 0.7, 0.9, 2.0
 
 _Weights = npt.NDArray[np.uint8]
 
@@ -37,7 +41,7 @@ def drawn_on(detected: DetectedPoints, lines: Lines, weight: _Weights) -> tuple[
     pitch_mm = detected.grid.pitch_mm
     chains, before = joined_chains(
         detected.points,
-        lines.chains,
+        _without_hooks(detected.points, lines.chains, pitch_mm),
         reach_px=_FAR_MM / pitch_mm,
         seen=functools.partial(_seen, detected.placed),
         back=max(round(_COURSE_MM / pitch_mm), 1),
@@ -45,6 +49,28 @@ def drawn_on(detected: DetectedPoints, lines: Lines, weight: _Weights) -> tuple[
     # Of all places of a joined line one of its longest part comes last.
     order = np.lexsort((lines.length_mm[before], chains.owner))
     return chains, weight[before[order[chains.first[1:] - 1]]]
+
+
+def _without_hooks(points: Points, chains: Chains, pitch_mm: float) -> Chains:
+    """Open lines without what turns aside at their very ends, as a map does around a tip."""
+    hook, way = max(round(_HOOK_MM / pitch_mm), 1), max(round(_WAY_MM / pitch_mm), 2)
+    x, y = points.x[chains.order], points.y[chains.order]
+    inner = np.ones(len(x), bool)
+    long = ~chains.closed & (chains.counts > 2 * (hook + way))
+    for end, sign in ((chains.first[:-1][long], 1), (chains.first[1:][long] - 1, -1)):
+        for steps in range(1, hook + 1):
+            turn, far = end + sign * steps, end + sign * (steps + way)
+            ax, ay = x[turn] - x[end], y[turn] - y[end]
+            bx, by = x[far] - x[turn], y[far] - y[turn]
+            aside = end[ax * bx + ay * by < _ASIDE * np.hypot(ax, ay) * np.hypot(bx, by)]
+            for step in range(steps):
+                inner[aside + sign * step] = False
+    counts = np.bincount(chains.owner, inner, len(chains)).astype(np.int64)
+    return Chains(
+        order=chains.order[inner],
+        first=np.concatenate(([0], np.cumsum(counts))),
+        closed=chains.closed,
+    )
 
 
 def _seen(placed: PlacedReading, x: Floats, y: Floats) -> Floats:
