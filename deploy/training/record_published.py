@@ -1,11 +1,11 @@
 """Record what the published models say of faces, for the tests to compare with.
 
-    python deploy/training/record_published.py faces FILE
-    python deploy/training/record_published.py landmarks FILE
+    PYTHONPATH=. python deploy/training/record_published.py faces FILE
+    PYTHONPATH=. python deploy/training/record_published.py landmarks FILE
 
-FILE is the one that `convert_faces.py` or `convert_landmarks.py` was given. The models' graphs are
-run here operator by operator, with the weights that we store and with their own. Each writes a
-file in tests/unit/reading/recorded. Needs the extra `training`.
+FILE is the one that `published.convert_faces` or `published.convert_landmarks` was given. The
+models' graphs are run here operator by operator, with the weights that we store and with their
+own. Each writes a file in tests/unit/reading/recorded. Needs the extra `training`.
 """
 
 from __future__ import annotations
@@ -14,14 +14,13 @@ import sys
 from pathlib import Path
 from typing import Any
 
-import convert_faces
-import convert_landmarks
 import numpy as np
 import numpy.typing as npt
 import tflite
 import torch
-from interpreter import run
-from published import EACH_TO_PLANES, TO_PLANES, opened, stored_of
+from published import convert_faces, convert_landmarks
+from published.interpreter import run
+from published.weights import EACH_TO_PLANES, TO_PLANES, opened, stored_of
 from record_outputs import Arrays, record
 from skimage import data
 

@@ -14,8 +14,9 @@ import numpy.typing as npt
 import tflite
 import torch
 from flatbuffers import flexbuffers
-from published import constant, kind_of
 from torch.nn import functional as nn
+
+from published.weights import constant, kind_of
 
 Tensors = dict[int, torch.Tensor]
 #: Operators that do the same everywhere.

@@ -15,7 +15,7 @@ import tflite
 Floats = npt.NDArray[np.float32]
 Stored = dict[str, npt.NDArray[Any]]
 
-WEIGHTS = Path(__file__).resolve().parents[2] / "worker" / "reading" / "weights"
+WEIGHTS = Path(__file__).resolve().parents[3] / "worker" / "reading" / "weights"
 #: Where convolutions over all planes, and of each plane by itself, have their axes, so that
 #: (out, in, rows, columns) comes out.
 TO_PLANES, EACH_TO_PLANES = (0, 3, 1, 2), (3, 0, 1, 2)

@@ -1,8 +1,9 @@
-"""Convert the published weights of the network that places landmarks on a face, once.
+r"""Convert the published weights of the network that places landmarks on a face, once.
 
     npm pack @mediapipe/face_mesh@0.4.1657299874
     tar xzf mediapipe-face_mesh-0.4.1657299874.tgz
-    python deploy/training/convert_landmarks.py package/face_mesh_solution_packed_assets.data
+    PYTHONPATH=.:deploy/training python -m published.convert_landmarks \
+        package/face_mesh_solution_packed_assets.data
 
 That file holds two models; the one with attention is the first in it that has branches for lips
 and eyes (Apache License 2.0). What is not stored: the branches of the left eye, depths, and
@@ -18,7 +19,8 @@ from pathlib import Path
 
 import numpy as np
 import tflite
-from published import (
+
+from published.weights import (
     EACH_TO_PLANES,
     TO_PLANES,
     Floats,
@@ -28,7 +30,6 @@ from published import (
     stored_of,
     tensors_by_name,
 )
-
 from worker.reading.landmark_numbers import COARSE
 
 NEAR, FACE = (2, 1), (2, 3, 3, 3, 3)

@@ -1,8 +1,9 @@
-"""Convert the published weights of the face finder, once.
+r"""Convert the published weights of the face finder, once.
 
     npm pack @mediapipe/face_detection@0.4.1657300184
     tar xzf mediapipe-face_detection-0.4.1657300184.tgz
-    python deploy/training/convert_faces.py package/face_detection_full_range.tflite
+    PYTHONPATH=.:deploy/training python -m published.convert_faces \
+        package/face_detection_full_range.tflite
 
 The file is BlazeFace, full range, dense, in half floats (Apache License 2.0). Names and the order
 of axes change, and weights are stored in eight bits. Needs the extra `training`.
@@ -15,7 +16,8 @@ from pathlib import Path
 
 import numpy as np
 import tflite
-from published import (
+
+from published.weights import (
     EACH_TO_PLANES,
     TO_PLANES,
     Floats,

@@ -1,0 +1,1 @@
+"""Published networks: what their files hold, converted once, and run as they are published."""
