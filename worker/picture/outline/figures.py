@@ -17,6 +17,7 @@ import numpy.typing as npt
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats, box_mean
 from worker.spec.reading import Face
+from worker.spec.spec import Area
 
 #: Squares of the grid, no more of them along a side, and samples of the reading in each.
 _CELL_MM, _MOST_CELLS, _SAMPLES = 4.0, 150, 4
@@ -42,10 +43,25 @@ _MOST_ROUNDS, _NEAR_ENOUGH = 400, 1e-5
 _Doubles = npt.NDArray[np.float64]
 
 
-def large(faces: tuple[Face, ...]) -> list[Face]:
-    """Faces that are not much smaller than the largest."""
+def sitters(placed: PlacedReading, shape: tuple[int, int]) -> list[Face]:
+    """Faces whose head is in the picture, and not much smaller than the largest that is.
+
+    Args:
+        placed: The reading.
+        shape: Rows and columns of the picture's grid.
+    """
+    faces = [face for face in placed.reading.faces if _is_in(placed, face.head, shape)]
     widest = max((face.head.width for face in faces), default=0.0)
     return [face for face in faces if face.head.width >= _SMALL_HEAD * widest]
+
+
+def _is_in(placed: PlacedReading, area: Area, shape: tuple[int, int]) -> bool:
+    """Whether some of an area, in shares of the reference, may be in the picture."""
+    across = np.float32(area.left) + np.float32(area.width) * np.array((0, 1, 0, 1), np.float32)
+    down = np.float32(area.top) + np.float32(area.height) * np.array((0, 0, 1, 1), np.float32)
+    x, y = placed.from_shares(across, down)
+    beside = x.max() < 0 or y.max() < 0 or x.min() > shape[1] or y.min() > shape[0]
+    return not beside
 
 
 def figure_shares(
@@ -53,7 +69,7 @@ def figure_shares(
 ) -> tuple[Floats, Floats]:
     """How far places of the grid are of figures, and how far on their borders; each 0 to 1.
 
-    Everything is of a figure, and nothing is on a border, if no head was found.
+    Everything is of a figure, and nothing is on a border, if no head is in the picture.
 
     Args:
         placed: The reading.
@@ -62,12 +78,12 @@ def figure_shares(
         x: Places across, in pixels of the grid.
         y: The same down.
     """
-    faces = large(placed.reading.faces)
-    if not faces:
-        return np.ones(len(x), np.float32), np.zeros(len(x), np.float32)
+    faces = sitters(placed, shape)
     side_px = max(_CELL_MM / pitch_mm, max(shape) / _MOST_CELLS)
     rows, columns = (int(side / side_px) + 1 for side in shape)
     ends = _sure(placed, faces, rows, columns, side_px)
+    if not ends[0].any():
+        return np.ones(len(x), np.float32), np.zeros(len(x), np.float32)
     near = _comes_to(_passed(placed, rows, columns, side_px), *ends) > _IN_FIGURE
     row = np.clip((y / side_px).astype(np.int64), 0, rows - 1)
     column = np.clip((x / side_px).astype(np.int64), 0, columns - 1)

@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.contours.placed_reading import PlacedReading
-from worker.picture.outline.figures import large
+from worker.picture.outline.figures import sitters
 from worker.picture.outline.points.edge_points import EDGE, Points
 from worker.picture.outline.points.gaussian import Floats, box_mean
 from worker.picture.outline.points.point_measures import PointMeasures
@@ -85,7 +85,7 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
     cells = _Cells.of(points, shape, _CELL_MM / pitch_mm)
     figure, border = figures
     focus = _focus(points, measures, cells)
-    head = _in_heads(points, placed)
+    head = _in_heads(points, placed, shape)
     main = (_OUT_OF_FOCUS + (1 - _OUT_OF_FOCUS) * focus) * _middle(points, shape)
     # Heads and figures count more than what is behind them.
     main *= (_BEHIND + (1 - _BEHIND) * figure) * np.where(head > 0, _HEAD, 1)
@@ -156,10 +156,10 @@ def _middle(points: Points, shape: tuple[int, int]) -> Floats:
     return np.asarray(1 - (1 - _CORNER) * 2 * (down**2 + across**2), np.float32)
 
 
-def _in_heads(points: Points, placed: PlacedReading) -> Floats:
+def _in_heads(points: Points, placed: PlacedReading, shape: tuple[int, int]) -> Floats:
     inside = np.zeros(len(points), np.bool_)
     x, y = placed.shares(points.x, points.y)
-    for face in large(placed.reading.faces):
+    for face in sitters(placed, shape):
         head = face.head
         across = (x >= head.left) & (x <= head.left + head.width)
         inside |= across & (y >= head.top) & (y <= head.top + head.height)

@@ -88,3 +88,21 @@ def test_what_contours_part_from_a_body_is_not_of_it_though_they_part_it_from_th
 def test_without_a_head_everything_counts() -> None:
     assert shares(reading(NOTHING), (8, 20), (75, 60)) == [1.0, 1.0]
     assert borders(reading(NOTHING), (8, 20), (75, 60)) == [0.0, 0.0]
+
+
+def test_a_crop_without_the_head_has_no_figure() -> None:
+    x, y = np.array([40.0, 80.0], np.float32), np.array([200.0, 300.0], np.float32)
+    share, border = figure_shares(placed(sitter()), (450, 160), 0.25, x, y)
+    assert share.tolist() == [1.0, 1.0]
+    assert border.tolist() == [0.0, 0.0]
+
+
+def test_who_is_cropped_away_leaves_the_picture_to_smaller_ones() -> None:
+    """The large head begins at 42 % of 600 pixels, the small one ends at 13."""
+    small = Area(left=0.08, top=0.1, width=0.05, height=0.16)
+    faces = tuple(Face(box=head, head=head, eyes=()) for head in (HEAD, small))
+    read = reading(NOTHING, outer=NOTHING, faces=faces)
+    x, y = np.array([63.0, 5.0], np.float32), np.array([81.0, 5.0], np.float32)
+    share, _ = figure_shares(placed(read), (450, 160), 0.5, x, y)
+    assert share[0] > 0.9
+    assert share[1] < 0.1
