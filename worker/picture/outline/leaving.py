@@ -46,11 +46,14 @@ def parted(detected: DetectedPoints, chains: Chains, weight: _Weights) -> tuple[
         run, length = _runs(behind, owner, steps)
         behind ^= (behind == passing) & (length[run] < shortest)
     begin = np.flatnonzero(np.diff(_runs(behind, owner, steps)[0], prepend=-1))
+    # Both parts have the place where the line leaves, so that no gap is between them.
+    later = begin[1:][owner[begin[1:]] == owner[begin[1:] - 1]]
+    order = np.insert(chains.order, later, chains.order[later - 1])
     whole = np.bincount(owner, behind, len(chains)) % np.maximum(chains.counts, 1) == 0
     return (
         Chains(
-            order=chains.order,
-            first=np.append(begin, len(chains.order)),
+            order=order,
+            first=np.append(begin + np.searchsorted(later, begin), len(order)),
             closed=chains.closed[owner[begin]],
         ),
         np.where(behind[begin] & ~whole[owner[begin]], np.uint8(INNER), weight[owner[begin]]),
