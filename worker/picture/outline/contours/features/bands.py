@@ -18,6 +18,8 @@ from worker.picture.outline.points.gaussian import Floats
 
 #: What is less counts as so much, so that nothing is centred on nothing.
 _LITTLE = 1e-3
+#: From the middle one, of a matrix of third differences by themselves.
+_DIAGONALS = 4
 #: As much as so many places weighs one that is to stay.
 _HELD = 1e6
 
@@ -162,9 +164,10 @@ def fair(
         held: Whether both ends stay, where all have the same.
     """
     if weight is None:
-        return np.asarray(_smoother(len(values), length, held=held) @ values)
+        # In this order on any number of cores, which a product of BLAS is not.
+        return np.asarray((_smoother(len(values), length, held=held) * values).sum(axis=1))
     bent = np.diag(weight) + _bent(len(values), length)
-    return np.asarray(np.linalg.solve(bent, weight * values), np.float64)
+    return _solved(bent, (weight * values)[:, None])[:, 0]
 
 
 @lru_cache(maxsize=256)
@@ -172,8 +175,22 @@ def _smoother(count: int, length: float, *, held: bool) -> Doubles:
     """What smooths so many values: (count, count)."""
     weight = np.ones(count)
     weight[[0, -1]] = _HELD if held else 1.0
-    whole = np.linalg.inv(np.diag(weight) + _bent(count, length)) * weight
-    return np.asarray(whole, np.float64)
+    return _solved(np.diag(weight) + _bent(count, length), np.diag(weight))
+
+
+def _solved(banded: Doubles, wanted: Doubles) -> Doubles:
+    """What gives `wanted`, (count, any), by a positive matrix of seven diagonals."""
+    left, found = banded.copy(), wanted.astype(np.float64)
+    for at in range(len(left)):
+        below, beside = slice(at + 1, at + _DIAGONALS), slice(at, at + _DIAGONALS)
+        share = (left[below, at] / left[at, at])[:, None]
+        left[below, beside] -= share * left[at, beside]
+        found[below] -= share * found[at]
+    for at in range(len(left) - 1, -1, -1):
+        beside = slice(at + 1, at + _DIAGONALS)
+        found[at] -= (left[at, beside, None] * found[beside]).sum(axis=0)
+        found[at] /= left[at, at]
+    return found
 
 
 def _bent(count: int, length: float) -> Doubles:

@@ -88,3 +88,15 @@ def test_waves_of_the_length_are_halved_and_short_ones_go() -> None:
         inner = slice(100, 300)
         left = fair(wave, 20.0)[inner].std() / wave[inner].std()
         assert left == pytest.approx(share, abs=0.05)
+
+
+def test_a_fair_line_solves_the_equations_of_its_graduation() -> None:
+    """Against a general solver: (W + λ D'D) z = W y, with third differences D."""
+    drawn = np.random.default_rng(3)
+    values, weight = drawn.normal(size=40), drawn.uniform(0.1, 2.0, 40)
+    third = np.diff(np.eye(40), 3, axis=0)
+    bent = (7.0 / (2 * np.pi)) ** 6 * third.T @ third
+    for given in (None, weight):
+        held = np.ones(40) if given is None else given
+        known = np.linalg.solve(np.diag(held) + bent, held * values)
+        assert np.allclose(fair(values, 7.0, given), known, atol=1e-9)
