@@ -48,24 +48,26 @@ def _missing(jaw: Jaw, drawn: Doubles) -> list[Doubles]:
     """Gaps between lines whose places, and how far along, are known."""
     if not len(drawn):
         return []
-    off = np.hypot(*np.moveaxis(jaw.line[:, None] - drawn[:, :2], -1, 0))
-    gap = (off.min(axis=1) > _NEAR * jaw.side) & (jaw.seen > _SEEN)
+    # A face that fills a mural has lines by the metre around: one place at a time.
+    off = np.array([_off(place, drawn).min() for place in jaw.line])
+    gap = (off > _NEAR * jaw.side) & (jaw.seen > _SEEN)
     change = np.flatnonzero(np.diff(gap.astype(np.int8), prepend=0, append=0))
     found = []
     for first, last in zip(change[::2], change[1::2], strict=True):
         line = jaw.line[first:last]
         long = float(np.hypot(*np.diff(line, axis=0).T).sum())
-        if long < _LEAST_LONG * jaw.side or off[first:last].min(axis=1).max() < _AWAY * long:
+        if long < _LEAST_LONG * jaw.side or off[first:last].max() < _AWAY * long:
             continue
         ends = np.concatenate(
-            [
-                _next(one, drawn, off[at], jaw.side)
-                for one, at in ((line[::-1], first), (line, last - 1))
-            ]
+            [_next(one, drawn, _off(one[-1], drawn), jaw.side) for one in (line[::-1], line)]
         )
         if len(ends) == _BOTH and abs(ends[1, 2] - ends[0, 2]) > _BESIDE * long:
             found.append(np.concatenate((ends[:1, :2], line, ends[1:, :2])))
     return found
+
+
+def _off(place: Doubles, drawn: Doubles) -> Doubles:
+    return np.asarray(np.hypot(*(place - drawn[:, :2]).T))
 
 
 def _next(line: Doubles, drawn: Doubles, off: Doubles, side: float) -> Doubles:
