@@ -125,17 +125,23 @@ def _all_ways(placed: PlacedReading, drawn: Drawn, ends: _Ints) -> WaysOn:
 
 
 def _chosen(ways: WaysOn, placed: PlacedReading) -> _Flags:
-    """The likeliest ways, each end once, and none across another."""
-    side = placed.map_px(ways.x[:, 0], ways.y[:, 0]) * _APART_PX
+    """The likeliest ways, each end once, none across another, nor to what another draws anew."""
+    # One grid of cells for the ways of all layers.
+    side = placed.map_px(ways.x[:, 0], ways.y[:, 0]).min(initial=np.inf) * _APART_PX
+    low, high = np.minimum(ways.end, ways.start), np.maximum(ways.end, ways.start)
     used: set[int] = set()
     taken: set[tuple[int, int]] = set()
     chosen = np.zeros(len(ways.end), bool)
     for way in np.argsort(-ways.likely, kind="stable").tolist():
         ends = [int(ways.end[way]), *([int(ways.met[way])] if ways.joins[way] else [])]
-        column = np.rint(ways.x[way, : ways.count[way]] / side[way]).astype(int).tolist()
-        row = np.rint(ways.y[way, : ways.count[way]] / side[way]).astype(int).tolist()
+        column = np.rint(ways.x[way, : ways.count[way]] / side).astype(int).tolist()
+        row = np.rint(ways.y[way, : ways.count[way]] / side).astype(int).tolist()
         cells = set(zip(column, row, strict=True))
         if used.intersection(ends) or len(set(ends)) < len(ends) or taken & cells:
+            continue
+        met, before = ways.met[chosen & ~ways.joins], chosen & (ways.met[way] >= low)
+        hangs = ~ways.joins[way] & (before & (ways.met[way] <= high)).any()
+        if hangs or ((met >= low[way]) & (met <= high[way])).any():
             continue
         used.update(ends)
         taken |= cells
