@@ -135,7 +135,7 @@ def joined_chains(  # noqa: PLR0913 - as for `bridge_gaps`.
     link = bridge_gaps(
         points.taken(chains.order),
         own,
-        in_order(chains),
+        _in_order(chains),
         reach_px=reach_px,
         group=group,
         seen=seen,
@@ -148,7 +148,7 @@ def joined_chains(  # noqa: PLR0913 - as for `bridge_gaps`.
     )
 
 
-def in_order(chains: Chains) -> Ids:
+def _in_order(chains: Chains) -> Ids:
     """Links from place to place; a ring's last place, its first again, is left out."""
     begin, end = chains.first[:-1], chains.first[1:] - 1
     last, at = end - chains.closed, np.arange(len(chains.order))

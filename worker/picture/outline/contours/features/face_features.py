@@ -128,7 +128,8 @@ def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) 
         nose=nose(part),
         jaw=jaw(part, placed),
     )
-    # Nor is a jaw within features, as in a face that is turned.
+    # No jaw is beyond the picture, nor within features, as in a face that is turned.
     x, y = found.jaw.line.T.astype(np.float32)
-    found.jaw.seen[found.has(found.own, x, y)] = 0
+    beyond = (x < 0) | (y < 0) | (x >= sampled.shape[1]) | (y >= sampled.shape[0])
+    found.jaw.seen[beyond | found.has(found.own, x, y)] = 0
     return found

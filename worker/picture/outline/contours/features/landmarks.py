@@ -1,8 +1,8 @@
 """Landmarks of a face by what they lie on.
 
-The network gives 478 places of a mesh; which of them lie on a lid or a lip is its makers'
-numbering. Curves here go from the viewer's left to the right as one sees an upright face, so that
-"above" is to the same side of each.
+Places of a mesh are numbered to 478, of which the network gives those that are used. Which of them
+lie on a lid or a lip is its makers' numbering. Curves here go from the viewer's left to the right
+as one sees an upright face, so that "above" is to the same side of each.
 """
 
 from __future__ import annotations

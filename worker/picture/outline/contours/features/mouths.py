@@ -38,8 +38,9 @@ from worker.picture.outline.points.gaussian import Floats
 #: Places along curves; how far these may be from their landmarks, in sides; what a bend costs; and
 #: waves of so many places are smoothed.
 _PLACES, _REACH, _BENDS, _FAIR = 56, 0.021, 0.25, 8.0
-#: Levels of an edge that is plain, and of a valley; red of such an edge, and how much it counts.
-_EDGE, _VALLEY, _RED_EDGE, _BY_RED, _BY_TONE = 30.0, 15.0, 0.035, 0.65, 0.35
+#: Levels of an edge that is plain, and of a valley; red of such an edge; how much counts what
+#: tells more of red and tone (for lips red, between them tone), and what tells less.
+_EDGE, _VALLEY, _RED_EDGE, _TELLS, _TELLS_LESS = 30.0, 15.0, 0.035, 0.65, 0.35
 #: Edges are seen over so many rows on either side, and what lies beside a valley so far away.
 _RISES, _BESIDE = 2, 3
 #: Corners are within so many places of landmarks' where it is so many levels darker.
@@ -118,11 +119,11 @@ def _seen(
     light, red = (_rise(beside.of(values)) for values in (part.grey, part.red))
     tone, reds = light / (_EDGE * part.tone), sign * red / _RED_EDGE
     if inside:
-        worth = _BY_RED * np.abs(tone) + _BY_TONE * reds
+        worth = _TELLS * np.abs(tone) + _TELLS_LESS * reds
     elif sign > 0:
-        worth = _BY_RED * reds - _BY_TONE * tone
+        worth = _TELLS * reds - _TELLS_LESS * tone
     else:
-        worth = _BY_RED * reds + _BY_TONE / 2 * np.abs(tone)
+        worth = _TELLS * reds + _TELLS_LESS / 2 * np.abs(tone)
     return beside, np.asarray(np.clip(worth, -1, 2), np.float32)
 
 
