@@ -155,9 +155,9 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
         if detected.features is not None
         else []
     )
-    jaws = missing_jaws(detected.jaws, points, chains)
-    below = as_lines([(line, PLAIN) for line in jaws], grid)
-    more.append((below.lines, below.weight))
+    missing = missing_jaws(detected.jaws, points, chains)
+    jaws = as_lines([(line, PLAIN) for line in missing], grid)
+    more.append((jaws.lines, jaws.weight))
     if detected.shadows is not None:
         kinds = np.full(len(detected.shadows.closed), shadows, np.uint8)
         more.append((detected.shadows, kinds))

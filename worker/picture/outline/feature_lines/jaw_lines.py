@@ -58,9 +58,7 @@ def _missing(jaw: Jaw, drawn: Doubles) -> list[Doubles]:
         long = float(np.hypot(*np.diff(line, axis=0).T).sum())
         if long < _LEAST_LONG * jaw.side or off[first:last].max() < _AWAY * long:
             continue
-        ends = np.concatenate(
-            [_next(one, drawn, _off(one[-1], drawn), jaw.side) for one in (line[::-1], line)]
-        )
+        ends = np.concatenate([_next(one, drawn, jaw.side) for one in (line[::-1], line)])
         if len(ends) == _BOTH and abs(ends[1, 2] - ends[0, 2]) > _BESIDE * long:
             found.append(np.concatenate((ends[:1, :2], line, ends[1:, :2])))
     return found
@@ -70,8 +68,9 @@ def _off(place: Doubles, drawn: Doubles) -> Doubles:
     return np.asarray(np.hypot(*(place - drawn[:, :2]).T))
 
 
-def _next(line: Doubles, drawn: Doubles, off: Doubles, side: float) -> Doubles:
+def _next(line: Doubles, drawn: Doubles, side: float) -> Doubles:
     """The nearest place of another line ahead of a line's end, if one is near: (0 or 1, 3)."""
+    off = _off(line[-1], drawn)
     way = (line[-1] - line[-2]) / np.hypot(*(line[-1] - line[-2]))
     ahead = (drawn[:, :2] - line[-1]) @ way > _AHEAD * off
     far = np.where(ahead, off, np.inf)
