@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
+from worker.picture.outline.fairing.gap_curves import hermite
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
 
 #: Between two edges there are so many pixels of the map at most. Each of them runs as it does over
@@ -71,5 +72,4 @@ def _curve(place: _Complex, into: _Complex, out: _Complex) -> _Complex:
     along = np.cumsum(np.abs(np.diff(place, prepend=place[:1])))
     t = along / max(float(along[-1]), 1e-9)
     chord = np.abs(place[-1] - place[0])
-    ends = (1 + 2 * t) * (1 - t) ** 2 * place[0] + t * t * (3 - 2 * t) * place[-1]
-    return np.asarray(ends + chord * (t * (1 - t) ** 2 * into - t * t * (1 - t) * out))
+    return hermite(t, (place[:1], place[-1:]), (chord * into, chord * out))

@@ -5,10 +5,15 @@ Hermite's curve takes its directions from the line on both sides, as a hand that
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+import numpy.typing as npt
 
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
 
+#: Each (any, 2), or complex.
+_Places = npt.NDArray[Any]
 #: A step that is so many times the usual one is a gap.
 _GAP_STEPS = 2.5
 #: Places before and after a gap that give it its directions.
@@ -58,8 +63,20 @@ def _between(lines: Polylines, before: Ints, many: Ints) -> Floats:
     gap = np.repeat(np.arange(len(before)), many)
     at = np.arange(len(gap)) - np.repeat(np.cumsum(many) - many, many) + 1
     t = (at / (many[gap] + 1))[:, None]
-    ends = (1 + 2 * t) * (1 - t) ** 2 * one[gap] + t * t * (3 - 2 * t) * two[gap]
-    return np.asarray(ends + t * (1 - t) ** 2 * out[gap] - t * t * (1 - t) * into[gap])
+    return hermite(t, (one[gap], two[gap]), (out[gap], into[gap]))
+
+
+def hermite(t: Floats, ends: tuple[_Places, _Places], ways: tuple[_Places, _Places]) -> _Places:
+    """Places of Hermite's cubic at shares of the way from one end to the other.
+
+    Args:
+        t: The shares, 0 to 1.
+        ends: Where it begins and ends.
+        ways: How it leaves the first and comes to the second, each as long as the whole way is.
+    """
+    (one, two), (out, into) = ends, ways
+    between = (1 + 2 * t) * (1 - t) ** 2 * one + t * t * (3 - 2 * t) * two
+    return np.asarray(between + t * (1 - t) ** 2 * out - t * t * (1 - t) * into)
 
 
 def _along(way: Floats, chord: Floats) -> Floats:
