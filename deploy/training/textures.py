@@ -20,6 +20,7 @@ class Bank:
             ripples, roof tiles.
         hair: Those that run one way, for fur and heads.
         leaves: Those of foliage and grass.
+        built: Bricks, stones and spots.
         each: How many there are of each kind.
     """
 
@@ -35,6 +36,7 @@ class Bank:
         self.each = each
         self.hair = hair
         self.leaves = torch.cat([leaves, grass])
+        self.built = built
         self.all = torch.cat(
             [noise, hair, stripes, leaves, built, grass, ripples, _tiles(b, noise)]
         )

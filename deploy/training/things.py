@@ -1,4 +1,4 @@
-"""Things to paint: heads, hands, animals, flowers, cloth, buildings, vessels, trees, letters.
+"""Things to paint: hands, flowers, cloth, vessels, trees, letters; how often each, and how large.
 
 None is like any photograph; each is put together from parts whose places and sizes vary so much
 that only what is common to its kind remains. Sizes are in the thing's own unit.
@@ -10,6 +10,8 @@ import math
 from collections.abc import Callable
 
 import torch
+from animals import animal, profile
+from built import building, lattice, turned
 from canvas import Paint
 from eyes import eyes
 from fields import Frame, blob, box, capsule, curve, ellipse, placed, polygon
@@ -53,17 +55,6 @@ def thread(s: Studio, f: Frame) -> None:
         )
 
 
-def lattice(s: Studio, f: Frame) -> None:
-    """A fence, railing, grating or rigging: bars that are lines where they stand apart."""
-    pitch = s.b.geometric(9, 34) / f.unit_px
-    within = box(f, 0, 0, s.b.uniform(0.6, 1.6), s.b.uniform(0.4, 1.2))
-    paint, bar = s.paint(plain=0.8, most=0.05), s.b.geometric(0.35, 1.4)
-    s.canvas.new_thing()
-    for axis in (f.u, f.v)[: int(torch.randint(1, 3, (1,)))]:
-        off = ((axis + 50 * pitch) % pitch - pitch / 2).abs()
-        s.canvas.thread(torch.maximum(f.px(off), f.px(within) + bar), bar, paint)
-
-
 def cloth(s: Studio, f: Frame) -> None:
     """A hanging or lying cloth with folds along it."""
     s.canvas.new_thing()
@@ -75,60 +66,6 @@ def cloth(s: Studio, f: Frame) -> None:
         bend = at + 0.25 * s.b.normal()
         points = ((at, s.b.uniform(-1, 0)), (bend, 0.0), (at + lean, s.b.uniform(0.1, 1)))
         crease(s, f, points, deep=0.6, within=distance)
-
-
-def animal(s: Studio, f: Frame) -> None:
-    """A furry head and body: fur everywhere, and lines only at its forms."""
-    b, c = s.b, s.canvas
-    fur = s.hairy(0.4)
-    c.new_thing()
-    body = ellipse(f, b.uniform(-0.8, 0.8), 1.7, b.uniform(1.1, 1.8), b.uniform(0.9, 1.4))
-    c.part(f.px(body + s.ragged(f)), s.like(fur, 0.05), s.round(f.moved(0, 1.7, 1.8)))
-    for side in (-1, 1):
-        e = Frame(f.u * side - 0.58, f.v + 0.75, f.unit_px)
-        tip = b.uniform(0.3, 0.75)
-        ear = torch.maximum(e.u.abs() * 1.3 + e.v * 0.45 - 0.22, -e.v - tip)
-        ear = torch.maximum(ear, e.v - 0.4)
-        c.part(f.px(ear + 0.5 * s.ragged(f)), s.like(fur, 0.04), s.flat(e))
-        inner = torch.maximum(e.u.abs() * 1.6 + e.v * 0.5 - 0.12, -e.v - tip * 0.7)
-        c.part(f.px(torch.maximum(inner, e.v - 0.3)), s.like(fur, 0.12), s.flat(e), worth=0.7)
-    face = torch.minimum(ellipse(f, 0, 0, b.uniform(0.85, 1.0), 0.82), ellipse(f, 0, 0.4, 0.5, 0.5))
-    c.part(f.px(face + s.ragged(f)), fur, s.round(f, 1.1, 1.1))
-    _animal_face(s, f)
-
-
-def _animal_face(s: Studio, f: Frame) -> None:
-    b, c = s.b, s.canvas
-    iris, slit = s.paint(plain=0.5, most=0.08), b.chance(0.5)
-    for side in (-1, 1):
-        e = Frame(f.u * side - 0.38, f.v + 0.08 - 0.2 * (f.u * side - 0.38), f.unit_px)
-        lid = torch.maximum(ellipse(e, 0, 0.08, 0.2, 0.22), ellipse(e, 0, -0.08, 0.2, 0.22))
-        rim = e.px(lid) - e.px(b.uniform(0.01, 0.04)).clamp(0.6, 4)
-        large = (e.unit_px > 14).float()
-        # One line along the lid, whose rim is dark.
-        c.part(rim, s.dark(), 1 + 0 * e.u, drawn=large)
-        c.part(e.px(lid), iris, 1 + e.v, drawn=0 * large)
-        slim = 0.03 * slit + b.uniform(0.06, 0.12) * (1 - slit)
-        pupil = e.px(torch.maximum(lid, ellipse(e, 0, 0, slim, 0.13)))
-        c.part(pupil, s.dark(0.06), 1 + 0 * e.u, drawn=(e.px(slim) > 2.5).float())
-        glint = e.px(ellipse(e, b.uniform(-0.08, 0.08), -0.07, 0.03, 0.025))
-        c.part(glint + _AWAY * (1 - b.chance(0.7)), s.bright(), 1 + 0 * e.u, drawn=0 * large)
-        off, _, _ = curve(
-            Frame(f.u * side, f.v, f.unit_px), ((0.0, 0.48), (0.08, 0.64), (0.3, 0.56))
-        )
-        c.thread(f.px(off), b.geometric(0.4, 1.5), s.dark(0.3))
-    nose = torch.maximum(f.u.abs() * 1.2 + (f.v - 0.28) * 0.8 - 0.13, 0.28 - f.v)
-    c.part(f.px(nose), s.paint(plain=0.7, most=0.05), s.round(f.moved(0, 0.35, 0.2)))
-    hair = s.bright() if torch.rand(1) < 0.6 else s.dark()
-    for whisker in range(6):
-        side, up = (-1) ** whisker, b.uniform(-0.3, 0.3)
-        points = (
-            (side * 0.25, 0.42),
-            (side * 0.8, 0.4 + up * 0.6),
-            (side * b.uniform(1.1, 1.7), 0.45 + up * 1.6),
-        )
-        off, _, _ = curve(f, points)
-        c.thread(f.px(off), b.geometric(0.25, 0.9), hair)
 
 
 def hand(s: Studio, f: Frame) -> None:
@@ -256,59 +193,6 @@ def vessel(s: Studio, f: Frame) -> None:
         c.part(f.px(torch.maximum(level, inside)), s.dark(0.35), s.flat(f))
     shine = ellipse(f, b.uniform(-0.5, 0.5) * top, high * 0.45, 0.07, high * 0.3)
     c.shadow(torch.sigmoid(-f.px(shine)), -b.uniform(0, 1.2), float(0.6 + 2 * torch.rand(1)))
-
-
-def building(s: Studio, f: Frame) -> None:
-    """A house, tower or hall with rows of windows, straight throughout."""
-    b, c = s.b, s.canvas
-    wall, far = s.paint(plain=0.4, most=0.1), b.uniform(-0.25, 0.25)
-    p = Frame(
-        f.u / (1 + far * f.v).clamp(0.4, 2), f.v / (1 + 0.5 * far * f.u).clamp(0.4, 2), f.unit_px
-    )
-    wide, high = b.uniform(0.5, 1.3), b.uniform(0.5, 1.4)
-    c.new_thing()
-    if torch.rand(1) < 0.7:
-        out, rise = wide * b.uniform(1.0, 1.25), b.uniform(0.1, 0.7)
-        roof = torch.maximum(
-            (p.u.abs() - out) + (-p.v - high) * b.uniform(0.3, 1.4), (-p.v - high - rise)
-        )
-        c.part(
-            f.px(torch.maximum(roof, p.v + high) * 0.8), s.paint(plain=0.3, most=0.15), s.flat(f)
-        )
-    c.part(f.px(box(p, 0, 0, wide, high)), wall, s.flat(f))
-    _windows(s, p, wide, high)
-    for _ in range(int(torch.randint(0, 4, (1,)))):
-        ledge = box(p, 0, b.uniform(-1, 1) * high, wide * b.uniform(1, 1.06), 0.02)
-        c.part(f.px(ledge), s.like(wall, 0.1), 1 + 0 * f.u, worth=0.9)
-    if torch.rand(1) < 0.3:
-        for column in range(5):
-            pillar = box(p, (column - 2) * wide * 0.45, high * 0.4, wide * 0.08, high * 0.6)
-            c.part(f.px(pillar), s.like(wall, 0.04), s.limb(pillar, 0.08))
-
-
-def _windows(s: Studio, p: Frame, wide: Tensor, high: Tensor) -> None:
-    """Openings in rows; where they stand closer than eight pixels they are texture."""
-    b, c = s.b, s.canvas
-    across, down = (
-        wide * 2 / torch.randint(2, 7, (b.scenes, 1, 1), device=b.device),
-        high * 2 / torch.randint(2, 6, (b.scenes, 1, 1), device=b.device),
-    )
-    cell = Frame((p.u + wide) % across - across / 2, (p.v + high) % down - down / 2, p.unit_px)
-    share_u, share_v = b.uniform(0.2, 0.4), b.uniform(0.2, 0.4)
-    opening = torch.maximum(
-        box(cell, 0, 0, across * share_u, down * share_v), box(p, 0, 0, wide * 0.97, high * 0.97)
-    )
-    if torch.rand(1) < 0.4:
-        top = ellipse(cell, 0, -down * share_v, across * share_u, across * share_u)
-        opening = torch.minimum(opening, torch.maximum(top, box(p, 0, 0, wide * 0.97, high * 0.97)))
-    large = (p.px(torch.minimum(across, down)) > 9).float()
-    distance = p.px(opening) + 100 * (1 - large)
-    if torch.rand(1) < 0.5:
-        c.part(distance - p.px(0.03), s.bright(), 1 + 0 * p.u, worth=0.9)
-    c.part(distance, s.dark(0.4), s.flat(p))
-    bars = torch.minimum(cell.u.abs(), (cell.v + 0.2 * down).abs())
-    bars_px = torch.maximum(p.px(bars), distance + 0.6) + _AWAY * b.chance(0.5)
-    c.thread(bars_px, 0.6, s.bright(), mark=True)
 
 
 def tree(s: Studio, f: Frame) -> None:
@@ -448,7 +332,10 @@ MAIN: tuple[tuple[Callable[[Studio, Frame], None], float], ...] = (
     (head, 4.0),
     (eyes, 2.0),
     (animal, 2.0),
-    (flower, 2.0),
+    (profile, 2.0),
+    (flower, 2.5),
+    (building, 2.5),
+    (woods, 0.8),
     (hand, 1.0),
     (vessel, 0.7),
     (limbs, 0.5),
@@ -460,16 +347,18 @@ MAIN: tuple[tuple[Callable[[Studio, Frame], None], float], ...] = (
 KINDS: tuple[tuple[Callable[[Studio, Frame], None], float, float, float], ...] = (
     (anything, 7.0, 8, 130),
     (thread, 2.2, 20, 140),
-    (lattice, 0.6, 30, 140),
+    (lattice, 0.8, 30, 140),
+    (turned, 0.6, 12, 110),
     (cloth, 1.2, 30, 170),
     (head, 2.4, 14, 160),
     (eyes, 0.5, 5, 40),
-    (animal, 1.1, 16, 110),
+    (animal, 1.0, 16, 110),
+    (profile, 0.8, 16, 110),
     (hand, 0.9, 14, 90),
     (limbs, 1.0, 20, 110),
     (flower, 1.5, 14, 120),
     (vessel, 1.2, 16, 110),
-    (building, 1.3, 25, 150),
+    (building, 1.8, 25, 170),
     (tree, 1.2, 20, 120),
     (woods, 0.7, 50, 160),
     (letters, 1.0, 20, 130),
