@@ -204,9 +204,10 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     placed = placed or unread()
     # What needs no points is found beside the tiles.
     features_found = seek_features(placed, sampled, pool)
-    ridges = pool.submit(layered_ridges, placed, "contour")
     tiles: list[_Tile] = []
-    for tile in pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners):
+    found = pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners)
+    ridges = pool.submit(layered_ridges, placed, "contour")
+    for tile in found:
         tiles.append(tile)
         # A mural of gravel has points by the million, which need not be held until the end.
         if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
@@ -223,7 +224,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     # A large picture has many points, and they need not be held twice.
     del tiles
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
-    points, link = with_lettering(points, link, plain, sampled.grey)
+    points, link = with_lettering(points, link, plain, sampled.grey, pool)
     features = features_found()
     lines = with_contours(
         points,
@@ -234,6 +235,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         plain=plain,
         features=features,
         ridges=ridges.result(),
+        pool=pool,
     )
     measured = pool.submit(measure_points, sampled, lines.points, slope_means, noise)
     at = (lines.points.x, lines.points.y)
