@@ -82,7 +82,9 @@ def _eye(eye: Eye, apart: float) -> _Drawn:
 
 
 def _brow(brow: Brow, apart: float) -> Doubles:
-    """Its outline, or its middle line where it is thin."""
+    """Its outline, or its middle line where it is thin, or its upper edge over the lid's."""
+    if brow.overhanging:
+        return brow.upper
     return brow.outline if _apart(brow.upper, brow.lower) >= apart else brow.middle
 
 

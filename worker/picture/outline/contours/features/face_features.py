@@ -120,10 +120,11 @@ def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) 
     part = face_part(marks, sampled)
     if part.side * part.coarser * sampled.pitch_mm < _LEAST_MM:
         return None
+    both = eyes(part)
     found = FoundFace(
         part=part,
-        eyes=eyes(part),
-        brows=brows(part),
+        eyes=both,
+        brows=brows(part, eyes=bool(both)),
         mouth=mouth(part),
         nose=nose(part),
         jaw=jaw(part, placed),
