@@ -30,8 +30,9 @@ from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
 from worker.picture.outline.feature_lines.jaw_lines import missing_jaws
+from worker.picture.outline.feature_lines.strays import strays
 from worker.picture.outline.figures import figure_shares
-from worker.picture.outline.judging import faintest
+from worker.picture.outline.judging import CONTOURS, faintest
 from worker.picture.outline.leaving import parted
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
@@ -136,7 +137,17 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
         outline: Which lines are wanted.
         pool: Where they are made fair and fitted, if given; the result does not depend on it.
     """
-    detected, chains, weight = closed_forms(detected, *select_lines(detected, outline))
+    chains, weight = select_lines(detected, outline)
+    if detected.beside is not None:
+        kept = ~strays(
+            detected.points,
+            chains,
+            detected.beside,
+            detected.evidence.face_px,
+            texture=max((outline.detail - CONTOURS) / (1 - CONTOURS), 0.0),
+        )
+        chains, weight = chains.taken(kept), weight[kept]
+    detected, chains, weight = closed_forms(detected, chains, weight)
     chains, weight = parted(detected, chains, weight)
     points, grid = detected.points, detected.grid
     lines = Polylines(

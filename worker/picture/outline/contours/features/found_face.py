@@ -78,10 +78,11 @@ class FoundFace:
 
     @cached_property
     def inside(self) -> Mask:
-        """In a face whose brows and mouth are drawn, and not of its nose or its outline."""
-        if self.mouth is None or not self.brows:
+        """In a face whose mouth and brows or eyes are drawn, and not of its nose or its outline."""
+        above = [one.upper for one in self.brows or self.eyes]
+        if self.mouth is None or not above:
             return self._painted([], 0)
-        hull = _hull(np.concatenate((self.part.along(JAW), *(one.upper for one in self.brows))))
+        hull = _hull(np.concatenate((self.part.along(JAW), *above)))
         hull = hull.mean(axis=0) + _INNER * (hull - hull.mean(axis=0))
         nose = self._painted([self.part.along(NOSE)], _NEAR)
         return np.asarray(np.minimum(self._painted([hull], 0), 255 - nose), np.uint8)
