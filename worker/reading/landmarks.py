@@ -12,16 +12,15 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from PIL import Image
 
 from worker.reading.landmark_numbers import MIRRORED, RIGHT_EYE, RIGHT_IRIS
+from worker.reading.level import Doubles, level_box, turned, unit
 from worker.reading.mesh import VIEW_PX, mesh_outputs, mesh_weights
 from worker.reading.planes import Floats
 from worker.spec.reading import Face
 from worker.spec.spec import Area
 
-_Doubles = npt.NDArray[np.float64]
 #: A view is so many times as wide as the face in it, as published.
 _AROUND = 1.5
 #: From these log odds on it is a face, as published: as likely as not.
@@ -50,13 +49,13 @@ class Landmarks:
 class _Frame:
     """A turned square of a picture: its middle, its side, and what is to the right in it."""
 
-    middle: _Doubles
+    middle: Doubles
     side: float
-    right: _Doubles
+    right: Doubles
 
-    def turn(self) -> _Doubles:
+    def turn(self) -> Doubles:
         """From a square of side 1 into the picture, its middle aside."""
-        return _turned(self.right) * self.side
+        return turned(self.right) * self.side
 
 
 def face_landmarks(picture: Image.Image, face: Face, *, threads: int = 1) -> Landmarks | None:
@@ -108,33 +107,19 @@ def _boxed(face: Face, size: tuple[int, int]) -> _Frame:
     return _Frame(
         middle=(start + stop) / 2,
         side=float((stop - start).max()) * _AROUND,
-        right=_unit(eyes[1] - eyes[0]),
+        right=unit(eyes[1] - eyes[0]),
     )
 
 
-def _corner(area: Area, size: tuple[int, int], end: int) -> _Doubles:
+def _corner(area: Area, size: tuple[int, int], end: int) -> Doubles:
     return np.array([area.left + end * area.width, area.top + end * area.height]) * size
 
 
 def _framed(points: Floats) -> _Frame:
     """A frame around landmarks, level with the eyes."""
-    places = points[~np.isnan(points[:, 0])].astype(float)
-    first, last = points[_CORNERS].astype(float)
-    right = _unit(last - first)
-    turn = _turned(right)
-    level = places @ turn
-    low, high = level.min(0), level.max(0)
+    turn, low, high = level_box(points, *points[_CORNERS])
     side = float((high - low).max()) * _AROUND
-    return _Frame(middle=turn @ ((low + high) / 2), side=side, right=right)
-
-
-def _turned(right: _Doubles) -> _Doubles:
-    """What is to the right, and what is below."""
-    return np.array([[right[0], -right[1]], [right[1], right[0]]])
-
-
-def _unit(vector: _Doubles) -> _Doubles:
-    return np.asarray(vector / max(float(np.hypot(*vector)), 1e-6))
+    return _Frame(middle=turn @ ((low + high) / 2), side=side, right=turn[:, 0])
 
 
 def _view(picture: Image.Image, frame: _Frame) -> Floats:
@@ -144,7 +129,7 @@ def _view(picture: Image.Image, frame: _Frame) -> Floats:
     count = math.ceil(VIEW_PX * float(np.abs(frame.right).sum())) + 2
     corner = frame.middle - count * scale / 2
     around = _repeated(picture, corner, scale, count)
-    turn = _turned(frame.right)
+    turn = turned(frame.right)
     start = np.full(2, count / 2) - turn @ np.full(2, VIEW_PX / 2)
     places = (turn[0, 0], turn[0, 1], start[0], turn[1, 0], turn[1, 1], start[1])
     view = around.transform(
@@ -153,7 +138,7 @@ def _view(picture: Image.Image, frame: _Frame) -> Floats:
     return np.asarray(view, np.float32) / np.float32(255)
 
 
-def _repeated(picture: Image.Image, corner: _Doubles, scale: float, count: int) -> Image.Image:
+def _repeated(picture: Image.Image, corner: Doubles, scale: float, count: int) -> Image.Image:
     """A square of so many pixels, each of a size in the picture, whose border is repeated."""
     size = np.array(picture.size)
     before = np.clip(np.ceil(-corner / scale), 0, count - 1).astype(int)

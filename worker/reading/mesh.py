@@ -19,11 +19,11 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.reading.landmark_numbers import COARSE, COUNT, LIPS, RIGHT_EYE, RIGHT_IRIS
+from worker.reading.level import Doubles, level_box
 from worker.reading.network import Network, Weights
 from worker.reading.planes import Floats, Planes, largest, second
 from worker.reading.stored import stored_weights
 
-_Doubles = npt.NDArray[np.float64]
 _Places = npt.NDArray[np.intp]
 #: The side of the view that the network takes.
 VIEW_PX = 192
@@ -149,19 +149,15 @@ def _said(weights: Weights, layer: str, x: Planes) -> Floats:
     return np.asarray((kernel * x.inner.ravel()).sum(1) + weights[f"{layer}.bias"], np.float32)
 
 
-def _cut(points: Floats, region: _Region) -> tuple[_Doubles, _Doubles]:
+def _cut(points: Floats, region: _Region) -> tuple[Doubles, Doubles]:
     """Where a region is: what a pixel across and down in it is in the view, and its corner."""
-    bounds = points[list(region.bounds)].astype(float)
-    across = points[region.ends[1]].astype(float) - points[region.ends[0]]
-    unit = across / max(float(np.hypot(*across)), 1e-6)
-    turn = np.array([[unit[0], -unit[1]], [unit[1], unit[0]]])
-    level = bounds[~np.isnan(bounds[:, 0])] @ turn
-    low, high = level.min(0), level.max(0)
+    ends = points[region.ends[0]], points[region.ends[1]]
+    turn, low, high = level_box(points[list(region.bounds)], *ends)
     scaled = turn * (high - low) * _AROUND / _CUT_PX
     return scaled, turn @ ((low + high) / 2) - scaled @ np.full(2, _CUT_PX / 2)
 
 
-def _taken(planes: Floats, turn: _Doubles, start: _Doubles) -> Planes:
+def _taken(planes: Floats, turn: Doubles, start: Doubles) -> Planes:
     """A region of planes, linear between the middles of places, and zero beyond them."""
     down, across = np.mgrid[:_CUT_PX, :_CUT_PX] + 0.5
     x, y = np.tensordot(turn, np.stack([across, down]), 1) + start[:, None, None] - 0.5

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 
 import numpy as np
 
@@ -115,12 +115,19 @@ def small_products(kernel: Floats) -> Floats:
     """
     out, planes, *size = kernel.shape
     seen = size[0] * size[1]
-    bands = next(n for n in range(1, out + 1) if out % n == 0 and out // n <= _MOST_ROWS)
-    most = _LARGEST_PRODUCT // (BLOCK * seen * (out // bands))
-    sums = next(n for n in range(1, planes + 1) if planes % n == 0 and planes // n <= most)
+    bands, sums = _divided(out, planes, seen)
     columns = planes // sums * seen
     parts = kernel.reshape(bands, out // bands, sums, columns).transpose(2, 0, 1, 3)
     return np.ascontiguousarray(parts)
+
+
+@cache
+def _divided(out: int, planes: int, seen: int) -> tuple[int, int]:
+    """Into how many bands of rows a kernel is divided, and into how many summands."""
+    bands = next(n for n in range(1, out + 1) if out % n == 0 and out // n <= _MOST_ROWS)
+    most = _LARGEST_PRODUCT // (BLOCK * seen * (out // bands))
+    sums = next(n for n in range(1, planes + 1) if planes % n == 0 and planes // n <= most)
+    return bands, sums
 
 
 def _convolve(products: _Products, x: Planes, out: Planes, strips: Iterator[int]) -> None:

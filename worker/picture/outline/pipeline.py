@@ -30,8 +30,9 @@ from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
 from worker.picture.outline.feature_lines.jaw_lines import missing_jaws
+from worker.picture.outline.feature_lines.strays import strays
 from worker.picture.outline.figures import figure_shares
-from worker.picture.outline.judging import faintest
+from worker.picture.outline.judging import CONTOURS, faintest
 from worker.picture.outline.leaving import parted
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
@@ -136,7 +137,17 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
         outline: Which lines are wanted.
         pool: Where they are made fair and fitted, if given; the result does not depend on it.
     """
-    detected, chains, weight = closed_forms(detected, *select_lines(detected, outline))
+    chains, weight = select_lines(detected, outline)
+    if detected.beside is not None:
+        kept = ~strays(
+            detected.points,
+            chains,
+            detected.beside,
+            detected.evidence.face_px,
+            texture=max((outline.detail - CONTOURS) / (1 - CONTOURS), 0.0),
+        )
+        chains, weight = chains.taken(kept), weight[kept]
+    detected, chains, weight = closed_forms(detected, chains, weight)
     chains, weight = parted(detected, chains, weight)
     points, grid = detected.points, detected.grid
     lines = Polylines(
@@ -204,9 +215,10 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     placed = placed or unread()
     # What needs no points is found beside the tiles.
     features_found = seek_features(placed, sampled, pool)
-    ridges = pool.submit(layered_ridges, placed, "contour")
     tiles: list[_Tile] = []
-    for tile in pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners):
+    found = pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners)
+    ridges = pool.submit(layered_ridges, placed, "contour")
+    for tile in found:
         tiles.append(tile)
         # A mural of gravel has points by the million, which need not be held until the end.
         if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
@@ -223,7 +235,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     # A large picture has many points, and they need not be held twice.
     del tiles
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
-    points, link = with_lettering(points, link, plain, sampled.grey)
+    points, link = with_lettering(points, link, plain, sampled.grey, pool)
     features = features_found()
     lines = with_contours(
         points,
@@ -234,6 +246,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         plain=plain,
         features=features,
         ridges=ridges.result(),
+        pool=pool,
     )
     measured = pool.submit(measure_points, sampled, lines.points, slope_means, noise)
     at = (lines.points.x, lines.points.y)

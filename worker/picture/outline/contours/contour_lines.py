@@ -9,7 +9,9 @@ that are printed large enough: they show more of an eye than the coarse map does
 
 from __future__ import annotations
 
+from concurrent.futures import Executor
 from dataclasses import dataclass, fields
+from functools import partial
 
 import numpy as np
 
@@ -83,6 +85,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     plain: PlainForms,
     features: FaceFeatures | None = None,
     ridges: RidgeLines | None = None,
+    pool: Executor | None = None,
 ) -> ContourLines:
     """Points of edges with those of contours.
 
@@ -95,21 +98,22 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
         plain: Where edges alone say what is there.
         features: Of faces, where no line is but theirs.
         ridges: Those of the reading's contours, if they are known.
+        pool: Where some of it is done, if given; the result does not depend on it.
     """
     features = features or FaceFeatures()
     ridges = ridges or layered_ridges(reading, "contour")
+    find_places = partial(_left_places, ridges, features, reading, shape, plain)
+    found = pool.submit(find_places) if pool else None
     points, link = _without(points, link, points_replaced(features, reading, points, link))
-    places = places_along(ridges, shape)
-    places = places.taken(~places_replaced(features, reading, places))
-    places = places.taken(~plain.within(places.x, places.y))
     chains = chains_of(link)
+    places = found.result() if found else find_places()
     if not len(places) or not len(chains):
         alone = _as_points(places, np.zeros(len(places), np.float32), shape)
         return _joined(points, link, alone, places, plain)
     apart = max(APART_MM / pitch_mm, _APART_SIGMA * SIGMA_PX)
     map_px = reading.map_px(places.x, places.y)
     reach = np.maximum(_REACH_MAP_PX * map_px, apart / 2)
-    beside = edges_beside(places, points, shape, RULED_REACH * float(reach.max()) + apart)
+    beside = edges_beside(places, points, shape, RULED_REACH * float(reach.max()) + apart, pool)
     beside = beside.taken(np.abs(beside.offset) <= RULED_REACH * reach[beside.place] + apart)
     best = followed(
         points,
@@ -121,7 +125,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     )
     course = course_of(points, chains, best, places, map_px)
     doubled = _between_two(points, beside, course, places, map_px)
-    doubled |= _beside_another(places, course, shape, apart)
+    doubled |= _beside_another(places, course, shape, apart, pool)
     doubled |= _fading(reading, places) & (course.edge < 0)
     doubled |= _tails(points.thin[chains.order], course, places, 2 * apart)
     near = np.abs(beside.offset - course.offset[beside.place]) < apart
@@ -133,6 +137,19 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     contours, place = _written(points, chains, places, course, shape)
     points, link = _without(points, link, ~left)
     return _joined(points, link, contours, places.taken(place), plain)
+
+
+def _left_places(
+    ridges: RidgeLines,
+    features: FaceFeatures,
+    reading: PlacedReading,
+    shape: tuple[int, int],
+    plain: PlainForms,
+) -> Places:
+    """Places of ridges that neither features of faces nor plain forms replace."""
+    places = places_along(ridges, shape)
+    places = places.taken(~places_replaced(features, reading, places))
+    return places.taken(~plain.within(places.x, places.y))
 
 
 def _without(points: Points, link: Ids, which: Flags) -> tuple[Points, Ids]:
@@ -164,7 +181,9 @@ def _between_two(
     return np.asarray((course.edge < 0) & (share > _BETWEEN * (2 * near + 1)))
 
 
-def _beside_another(places: Places, course: Course, shape: tuple[int, int], apart: float) -> Flags:
+def _beside_another(
+    places: Places, course: Course, shape: tuple[int, int], apart: float, pool: Executor | None
+) -> Flags:
     """Places whose line runs beside a longer one, nearer than two lines are drawn apart.
 
     So does the first half of a flat ring, which a map has around a stroke that is wide to it.
@@ -183,7 +202,7 @@ def _beside_another(places: Places, course: Course, shape: tuple[int, int], apar
         line=places.line,
         closes=places.closes,
     )
-    beside = edges_beside(moved, points.taken(order), shape, apart)
+    beside = edges_beside(moved, points.taken(order), shape, apart, pool)
     other = order[beside.point]
     far = (places.line[other] != places.line[beside.place]) | (
         _along(places, other, beside.place) > _FLAT_RING * apart

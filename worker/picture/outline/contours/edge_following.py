@@ -10,9 +10,12 @@ from tuft to tuft.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from concurrent.futures import Executor
+from dataclasses import dataclass, fields
+from functools import partial
 
 import numpy as np
+import numpy.typing as npt
 
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places
 from worker.picture.outline.points.chains import Chains
@@ -23,6 +26,8 @@ from worker.picture.outline.points.gaussian import Floats
 _COSINE = 0.8
 #: Steps across a ridge in which edges are looked for, in pixels of the grid.
 _STEP_PX = 0.7
+#: Places that are looked at at once: what is known of them stays in a core's cache.
+_AT_ONCE = 16384
 #: Votes fade with the distance, in parts of the reach, and grow with contrast up to this.
 _FADE, _PLAIN_LEVELS = 0.6, 30.0
 #: An edge of so many levels is ruled where the way over so many mm before and after is hardly
@@ -48,7 +53,33 @@ class Beside:
         return Beside(place=self.place[which], point=self.point[which], offset=self.offset[which])
 
 
-def edges_beside(places: Places, points: Points, shape: tuple[int, int], reach_px: float) -> Beside:
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Pixels:
+    """Pixels of the grid and some around it, row by row.
+
+    Attributes:
+        point: The point that each has, or -1.
+        width: How many are in a row.
+        first: The number of the grid's first one.
+    """
+
+    point: npt.NDArray[np.int32]
+    width: int
+    first: int
+
+    def at(self, x: Floats, y: Floats) -> npt.NDArray[np.int32]:
+        """The number of the pixel at each place of the grid."""
+        column, row = np.rint(x).astype(np.int32), np.rint(y).astype(np.int32)
+        return np.asarray(row * np.int32(self.width) + (column + np.int32(self.first)))
+
+
+def edges_beside(
+    places: Places,
+    points: Points,
+    shape: tuple[int, int],
+    reach_px: float,
+    pool: Executor | None = None,
+) -> Beside:
     """Points within reach across each place that run along the ridge.
 
     Args:
@@ -56,28 +87,48 @@ def edges_beside(places: Places, points: Points, shape: tuple[int, int], reach_p
         points: Of edges and thin lines.
         shape: Rows and columns of the picture's grid.
         reach_px: How far across.
+        pool: Where places are looked at, if given; the result does not depend on it.
     """
-    many = int(np.ceil(reach_px / _STEP_PX))
     # Pixels around the picture spare the question which places are in it.
     outside = int(np.ceil(max(_beyond(places.x, shape[1]), _beyond(places.y, shape[0]))))
-    margin = outside + int(np.ceil(many * _STEP_PX)) + 1
+    pixels = _pixels_of(points, shape, outside + int(np.ceil(reach_px + _STEP_PX)) + 1)
+    work = partial(_beside, places, points, pixels, reach_px)
+    starts = range(0, max(len(places), 1), _AT_ONCE)
+    parts = list(pool.map(work, starts) if pool else map(work, starts))
+    return Beside(
+        **{
+            field.name: np.concatenate([getattr(part, field.name) for part in parts])
+            for field in fields(Beside)
+        }
+    )
+
+
+def _pixels_of(points: Points, shape: tuple[int, int], margin: int) -> _Pixels:
+    """Which point each pixel has."""
     width = shape[1] + 2 * margin
-    owner = np.full((shape[0] + 2 * margin) * width, -1, np.int32)
+    point = np.full((shape[0] + 2 * margin) * width, -1, np.int32)
     row, column = np.divmod(points.key, shape[1])
-    owner[(row + margin) * width + column + margin] = np.arange(len(points), dtype=np.int32)
-    found = []
+    point[(row + margin) * width + column + margin] = np.arange(len(points), dtype=np.int32)
+    return _Pixels(point=point, width=width, first=margin * width + margin)
+
+
+def _beside(places: Places, points: Points, pixels: _Pixels, reach_px: float, start: int) -> Beside:
+    """Points beside so many places from one on."""
+    part = places.taken(np.arange(start, min(start + _AT_ONCE, len(places))))
+    many, found, before = int(np.ceil(reach_px / _STEP_PX)), [], np.full(len(part), -1, np.int32)
     for step in range(-many, many + 1):
-        x = np.rint(places.x + places.nx * np.float32(step * _STEP_PX)).astype(np.int32)
-        y = np.rint(places.y + places.ny * np.float32(step * _STEP_PX)).astype(np.int32)
-        point = owner[(y + margin) * width + x + margin]
-        place = np.flatnonzero(point >= 0)
-        point = point[place].astype(np.int64)
-        good = _along(places, points, place, point)[0] > _COSINE
-        found.append(place[good] * len(points) + point[good])
-    place, point = np.divmod(np.unique(np.concatenate(found)), max(len(points), 1))
-    offset = _along(places, points, place, point)[1]
-    beside = Beside(place=place, point=point, offset=offset)
-    return beside.taken(np.abs(offset) <= reach_px)
+        far = np.float32(step * _STEP_PX)
+        at = pixels.at(part.x + part.nx * far, part.y + part.ny * far)
+        there = pixels.point.take(at)
+        # A pixel that is met twice is met by two steps after each other.
+        place = np.flatnonzero((there >= 0) & (at != before))
+        point, before = there.take(place).astype(np.int64), at
+        cosine, offset = _along(part, points, place, point)
+        good = (cosine > _COSINE) & (np.abs(offset) <= reach_px)
+        found.append((place[good], point[good], offset[good]))
+    place, point, offset = (np.concatenate(one) for one in zip(*found, strict=True))
+    order = np.argsort(place * len(points) + point, kind="stable")
+    return Beside(place=place[order] + start, point=point[order], offset=offset[order])
 
 
 def _beyond(at: Floats, size: int) -> float:
@@ -87,9 +138,13 @@ def _beyond(at: Floats, size: int) -> float:
 
 def _along(places: Places, points: Points, place: Ints, point: Ints) -> tuple[Floats, Floats]:
     """How parallel edges are to ridges, and how far across them."""
-    nx, ny = places.nx[place], places.ny[place]
-    cosine = np.abs(nx * points.across_x[point] + ny * points.across_y[point])
-    offset = (points.x[point] - places.x[place]) * nx + (points.y[point] - places.y[place]) * ny
+    nx, ny = places.nx.take(place), places.ny.take(place)
+    cosine = np.abs(nx * points.across_x.take(point) + ny * points.across_y.take(point))
+    across, down = (
+        points.x.take(point) - places.x.take(place),
+        points.y.take(point) - places.y.take(place),
+    )
+    offset = across * nx + down * ny
     return cosine, offset
 
 

@@ -8,6 +8,7 @@ and grain, which is what the smoothing is for, so that it can do with less.
 
 from __future__ import annotations
 
+from concurrent.futures import Executor
 from dataclasses import replace
 
 import numpy as np
@@ -40,7 +41,9 @@ _INSTEAD_PX = 4
 _Flags = npt.NDArray[np.bool_]
 
 
-def with_lettering(points: Points, link: Ids, plain: PlainForms, grey: Bytes) -> tuple[Points, Ids]:
+def with_lettering(
+    points: Points, link: Ids, plain: PlainForms, grey: Bytes, pool: Executor
+) -> tuple[Points, Ids]:
     """Points and links with the edges of lettering instead of what was found of it.
 
     Args:
@@ -48,10 +51,11 @@ def with_lettering(points: Points, link: Ids, plain: PlainForms, grey: Bytes) ->
         link: Their neighbours.
         plain: Where lettering is.
         grey: The picture on its grid.
+        pool: Where tiles are looked through; the result does not depend on it.
     """
     if not plain.letters.any():
         return points, link
-    found = _edges(plain, grey)
+    found = _edges(plain, grey, pool)
     left = ~_near(found, grey.shape)[points.key]
     whole = joined([points.taken(left), found])
     keys = np.concatenate((points.key[left], found.key))
@@ -84,18 +88,17 @@ def _near(found: Points, shape: tuple[int, ...]) -> _Flags:
     return near.ravel()
 
 
-def _edges(plain: PlainForms, grey: Bytes) -> Points:
+def _edges(plain: PlainForms, grey: Bytes, pool: Executor) -> Points:
     """Edges of lettering, tile by tile."""
-    letters = _letters(plain, 0)
-    found = []
+    letters, tiles = _letters(plain, 0), []
     for top in range(0, grey.shape[0], _TILE_PX):
         for left in range(0, grey.shape[1], _TILE_PX):
             first, last = (int(at / plain.side_px) for at in (top, top + _TILE_PX))
             begin, end = (int(at / plain.side_px) for at in (left, left + _TILE_PX))
             if plain.letters[first : last + 1, begin : end + 1].any():
-                edges = _edges_of_tile(grey, top, left)
-                found.append(edges.taken(letters.within(edges.x, edges.y)))
-    return joined(found)
+                tiles.append((top, left))
+    found = pool.map(lambda corner: _edges_of_tile(grey, *corner), tiles)
+    return joined([edges.taken(letters.within(edges.x, edges.y)) for edges in found])
 
 
 def _edges_of_tile(grey: Bytes, top: int, left: int) -> Points:

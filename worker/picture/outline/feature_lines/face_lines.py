@@ -15,11 +15,15 @@ from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.brows import Brow
 from worker.picture.outline.contours.features.eyes import Eye
 from worker.picture.outline.contours.features.face_features import FaceFeatures
+from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.contours.features.mouths import LEAST_DRAWN, Mouth
 from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.picture.outline.polylines import Polylines
-from worker.spec.strokes import INNER, PLAIN
+from worker.spec.strokes import FORM, INNER, PLAIN
+
+#: In a face of so many mm and more the upper lid, which has the lashes, weighs most of all lines.
+_LARGE_MM = 100.0
 
 _Drawn = list[tuple[Doubles, int]]
 
@@ -30,8 +34,8 @@ class FeatureLines:
 
     Attributes:
         lines: In mm of the picture.
-        weight: (lines,) of each; the upper lid, which has the lashes, the iris, brows and the line
-            between lips weigh more than the rest.
+        weight: (lines,) of each; upper lids, irises, brows and the line between lips weigh more
+            than the rest.
     """
 
     lines: Polylines
@@ -46,9 +50,10 @@ def face_lines(features: FaceFeatures, grid: PixelGrid) -> FeatureLines:
         grid: The picture's.
     """
     drawn = [
-        (face.part.on_grid(line), weight)
+        (face.part.on_grid(part), weight)
         for face in features.faces
-        for line, weight in _drawn(face, APART_MM / grid.pitch_mm / face.part.coarser)
+        for line, weight in _drawn(face, grid.pitch_mm * face.part.coarser)
+        for part in _in_picture(line, face.part)
     ]
     return as_lines(drawn, grid)
 
@@ -64,17 +69,31 @@ def as_lines(drawn: list[tuple[Doubles, int]], grid: PixelGrid) -> FeatureLines:
     return FeatureLines(lines=lines, weight=np.array([kind for _, kind in drawn], np.uint8))
 
 
-def _drawn(face: FoundFace, apart: float) -> _Drawn:
-    """Lines of one face; those nearer than so many pixels of its part are one."""
-    found = [line for eye in face.eyes for line in _eye(eye, apart)]
+def _in_picture(line: Doubles, part: FacePart) -> list[Doubles]:
+    """What of a line is in the picture, beyond which the part of a face does not go."""
+    # A pixel reaches half its size to either side of its middle.
+    ends = line + 0.5
+    inside = ((ends > 0) & (ends < part.grey.shape[::-1])).all(axis=1)
+    if inside.all():
+        return [line]
+    change = np.flatnonzero(np.diff(inside.astype(np.int8), prepend=0, append=0))
+    runs = zip(change[::2], change[1::2], strict=True)
+    return [line[first:last] for first, last in runs if last - first > 1]
+
+
+def _drawn(face: FoundFace, pixel_mm: float) -> _Drawn:
+    """Lines of one face, in whose part a pixel is so large; of those too near to tell one."""
+    apart = APART_MM / pixel_mm
+    lashes = FORM if face.part.side * pixel_mm >= _LARGE_MM else PLAIN
+    found = [line for eye in face.eyes for line in _eye(eye, apart, lashes)]
     found += [(_brow(brow, apart), PLAIN) for brow in face.brows]
     if face.mouth is not None:
         found += _mouth(face.mouth, apart)
     return found if face.nose is None else [*found, (face.nose, PLAIN)]
 
 
-def _eye(eye: Eye, apart: float) -> _Drawn:
-    found = [(eye.upper, PLAIN), (eye.lower, INNER)]
+def _eye(eye: Eye, apart: float, lashes: int) -> _Drawn:
+    found = [(eye.upper, lashes), (eye.lower, INNER)]
     found += [(arc, PLAIN) for arc in eye.iris.arcs(eye)]
     if eye.fold is not None and _apart(eye.fold, eye.upper) >= apart:
         found.append((eye.fold, INNER))
@@ -82,7 +101,9 @@ def _eye(eye: Eye, apart: float) -> _Drawn:
 
 
 def _brow(brow: Brow, apart: float) -> Doubles:
-    """Its outline, or its middle line where it is thin."""
+    """Its outline, or its middle line where it is thin, or its upper edge over the lid's."""
+    if brow.overhanging:
+        return brow.upper
     return brow.outline if _apart(brow.upper, brow.lower) >= apart else brow.middle
 
 

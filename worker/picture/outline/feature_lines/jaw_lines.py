@@ -65,7 +65,8 @@ def _missing(jaw: Jaw, drawn: Doubles) -> list[Doubles]:
 
 
 def _off(place: Doubles, drawn: Doubles) -> Doubles:
-    return np.asarray(np.hypot(*(place - drawn[:, :2]).T))
+    across, down = drawn[:, 0] - place[0], drawn[:, 1] - place[1]
+    return np.asarray(np.sqrt(across * across + down * down))
 
 
 def _next(line: Doubles, drawn: Doubles, side: float) -> Doubles:

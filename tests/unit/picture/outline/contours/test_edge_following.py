@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from worker.picture.outline.contours.edge_following import (
     RULED_REACH,
     Beside,
+    edges_beside,
     reach_of,
     within_reach,
 )
+from worker.picture.outline.contours.ridge_places import Places
 from worker.picture.outline.points.chains import chains_of
 from worker.picture.outline.points.edge_points import EDGE, Points
 
@@ -65,3 +70,27 @@ def test_what_lies_between_both_edges_of_a_bar_follows_neither() -> None:
     assert followed_from(5.0) == [5.0]
     assert followed_from(5.0, -5.0) == []
     assert followed_from(7.0, -5.0) == [-5.0]
+
+
+def test_each_point_beside_a_place_is_named_once() -> None:
+    """A long slanting edge beside a level ridge: one point for each place, and where it is."""
+    columns = np.arange(40_000)
+    points, _ = linked(columns.astype(float), 4 + 8 * columns / len(columns), 90.0)
+    row = np.rint(points.y).astype(np.int32)
+    points = replace(points, key=row * np.int32(len(columns)) + columns.astype(np.int32))
+    flat = np.zeros(len(columns), np.float32)
+    places = Places(
+        x=columns.astype(np.float32),
+        y=flat + 8,
+        nx=flat,
+        ny=flat + 1,
+        line=np.zeros(len(columns), np.int64),
+        closes=flat > 0,
+    )
+    near = np.flatnonzero(np.abs(points.y - 8) <= 3)
+    with ThreadPoolExecutor(2) as pool:
+        for where in (None, pool):
+            beside = edges_beside(places, points, (17, len(columns)), 3.0, where)
+            assert np.array_equal(beside.place, near)
+            assert np.array_equal(beside.point, near)
+            assert beside.offset == pytest.approx(points.y[near] - 8)

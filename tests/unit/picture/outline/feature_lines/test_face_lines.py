@@ -38,7 +38,7 @@ from worker.picture.outline.pipeline import find_points, strokes_of
 from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.spec.reading import Reading
 from worker.spec.spec import Outline
-from worker.spec.strokes import INNER, PLAIN, Strokes
+from worker.spec.strokes import FORM, INNER, PLAIN, Strokes
 
 
 def known() -> Floats:
@@ -135,3 +135,36 @@ def test_what_is_thinner_than_two_pencil_lines_is_one(
     lines = face_lines(found, grid)
     assert int(lines.lines.closed.sum()) == closed
     assert lines.weight.tolist().count(INNER) == lips
+
+
+def test_no_line_is_drawn_beyond_the_picture() -> None:
+    """A face at the picture's edge, where all that is right of the middle is cut off."""
+    picture, most = painted(), round(80 / 0.25)
+    cut = replace(
+        picture,
+        grey=picture.grey[:, :most],
+        chroma=tuple(one[:, : most // 2] for one in picture.chroma),
+    )
+    found = face_features.features_of(marks(), placed(face()), cut)
+    assert found is not None
+    lines = face_lines(face_features.FaceFeatures(faces=(found,)), cut.grid).lines
+    assert 79 < lines.places[:, 0].max() <= 80
+    assert lines.places[:, 0].min() < 50
+
+
+@pytest.mark.parametrize(("larger", "weight"), [(1.0, PLAIN), (1.6, FORM)])
+def test_the_upper_lid_is_the_heaviest_line_of_a_large_face(larger: float, weight: int) -> None:
+    """As lashes are darkest there; the lower lid is light (common practice)."""
+    picture = painted(eyes=True)
+    found = face_features.features_of(marks(), placed(face()), picture)
+    assert found is not None
+    assert len(found.eyes) == 2
+    pitch = 0.25 * larger
+    grid = PixelGrid(across_mm=pitch, down_mm=pitch)
+    drawn = face_lines(face_features.FaceFeatures(faces=(found,)), grid)
+    starts = drawn.lines.places[drawn.lines.first[:-1]]
+    for eye in found.eyes:
+        corner = (found.part.on_grid(eye.upper)[0] + 0.5) * pitch
+        both = np.flatnonzero(np.hypot(*(starts - corner).T) < 0.01)
+        assert sorted(drawn.weight[both].tolist()) == sorted([INNER, weight])
+    assert drawn.weight.max() == weight

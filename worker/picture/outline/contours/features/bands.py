@@ -8,11 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import product
 
 import numpy as np
 import numpy.typing as npt
-from numpy.lib.stride_tricks import sliding_window_view
 
 from worker.picture.outline.points.gaussian import Floats
 
@@ -64,11 +62,6 @@ class Bending:
     of_row: float
     of_kind: float = 0.0
 
-    def moves(self) -> list[tuple[int, int, float]]:
-        """All changes from column to column, and what each costs."""
-        changes = product(range(-self.rows, self.rows + 1), range(-self.kinds, self.kinds + 1))
-        return [(a, b, self.of_row * abs(a) + self.of_kind * abs(b)) for a, b in changes]
-
 
 def best_band(worth: Floats, bending: Bending) -> Band:
     """The band that is worth most.
@@ -79,25 +72,16 @@ def best_band(worth: Floats, bending: Bending) -> Band:
         bending: How it may go on.
     """
     rows, columns, kinds = worth.shape
-    moves, far, wide = bending.moves(), bending.rows, bending.kinds
-    came = np.full((columns, rows, kinds), -1, np.int8)
-    padded = np.full((rows + 2 * far, kinds + 2 * wide), -np.inf, np.float32)
-    total = padded[far : far + rows, wide : wide + kinds]
-    total[:] = worth[:, 0]
-    best, end = float(total.max()), (0, int(total.argmax()))
+    far, wide = bending.rows, bending.kinds
+    padded = np.full((columns, rows + 2 * far, kinds + 2 * wide), -np.inf, np.float32)
+    totals = padded[:, far : far + rows, wide : wide + kinds]
+    totals[0] = worth[:, 0]
     for column in range(1, columns):
-        before = np.zeros((rows, kinds), np.float32)
-        for number, (a, b, cost) in enumerate(moves):
-            way = padded[far + a : far + a + rows, wide + b : wide + b + kinds] - np.float32(cost)
-            better = way > before
-            np.copyto(before, way, where=better)
-            came[column][better] = number
-        np.add(worth[:, column], before, out=total)
-        at = int(total.argmax())
-        highest = float(total[divmod(at, kinds)])
-        if highest > best:
-            best, end = highest, (column, at)
-    return _traced(came, moves, end, best)
+        by_row = _best_near(padded[column - 1], far, bending.of_row)
+        before = _best_near(by_row.T, wide, bending.of_kind).T
+        totals[column] = worth[:, column] + np.maximum(before, 0)
+    column, place = divmod(int(totals.argmax()), rows * kinds)
+    return _traced(padded, bending, (column, *divmod(place, kinds)))
 
 
 def best_path(worth: Floats, of_row: float) -> Ints:
@@ -108,36 +92,47 @@ def best_path(worth: Floats, of_row: float) -> Ints:
         of_row: What it costs to go one row up or down; it goes no further from column to column.
     """
     rows, columns = worth.shape
-    padded = np.full(rows + 2, -np.inf, np.float32)
-    ways = sliding_window_view(padded, rows)
-    cost, at = np.array([[of_row], [0.0], [of_row]], np.float32), np.arange(rows)
-    came = np.empty((columns, rows), np.int8)
-    padded[1:-1] = worth[:, 0]
+    padded = np.full((columns, rows + 2), -np.inf, np.float32)
+    padded[:, 1:-1] = worth.T
     for column in range(1, columns):
-        reached = ways - cost
-        came[column] = reached.argmax(axis=0)
-        padded[1:-1] = reached[came[column], at] + worth[:, column]
-    path = np.empty(columns, np.int64)
-    path[-1] = padded[1:-1].argmax()
+        padded[column, 1:-1] += _best_near(padded[column - 1], 1, of_row)
+    cost, path = np.array([of_row, 0.0, of_row], np.float32), np.empty(columns, np.int64)
+    path[-1] = padded[-1, 1:-1].argmax()
     for column in range(columns - 1, 0, -1):
-        path[column - 1] = path[column] + came[column, path[column]] - 1
+        row = path[column]
+        path[column - 1] = row + (padded[column - 1, row : row + 3] - cost).argmax() - 1
     return path
 
 
-def _traced(
-    came: npt.NDArray[np.int8],
-    moves: list[tuple[int, int, float]],
-    end: tuple[int, int],
-    worth: float,
-) -> Band:
-    """The way back from the last column."""
-    column, (row, kind) = end[0], divmod(end[1], came.shape[2])
-    places = [(column, row, kind)]
-    while (number := int(came[column, row, kind])) >= 0:
-        row, kind = row + moves[number][0], kind + moves[number][1]
+def _best_near(values: Floats, reach: int, cost: float) -> Floats:
+    """The best of so many before and after each, less what each step to it costs."""
+    count = len(values) - 2 * reach
+    found = values[reach : reach + count]
+    for step in range(1, reach + 1):
+        either = np.maximum(values[reach - step :][:count], values[reach + step :][:count])
+        either -= np.float32(step * cost)
+        found = np.maximum(either, found)
+    return found
+
+
+def _traced(padded: Floats, bending: Bending, end: tuple[int, int, int]) -> Band:
+    """The way back from a last column, as long as what is before it is worth anything."""
+    far, wide = bending.rows, bending.kinds
+    cost = np.add.outer(
+        bending.of_row * np.abs(np.arange(-far, far + 1)),
+        bending.of_kind * np.abs(np.arange(-wide, wide + 1)),
+    ).astype(np.float32)
+    places, (column, row, kind) = [end], end
+    while column:
         column -= 1
+        ways = padded[column, row : row + len(cost), kind : kind + cost.shape[1]] - cost
+        best = int(ways.argmax())
+        if ways.flat[best] <= 0:
+            break
+        row, kind = row + best // cost.shape[1] - far, kind + best % cost.shape[1] - wide
         places.append((column, row, kind))
     at, first, kinds = np.array(places[::-1]).T
+    worth = float(padded[end[0], end[1] + far, end[2] + wide])
     return Band(columns=at, first=first, kind=kinds, worth=worth)
 
 

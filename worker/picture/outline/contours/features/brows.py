@@ -40,6 +40,9 @@ _THIN, _THICK, _BESIDE = 1, 12, 3
 #: Levels that a band is darker than the skin on either side, at least; it counts no more than so
 #: much darker.
 _LEAST_DARKER, _MOST_DARKER = 8.0, 60.0
+#: One that hangs over the lid has skin above it alone, which tells so much less; and it is lower
+#: than its landmarks: so far from them it is looked for.
+_OVERHANGING, _REACH_OVERHANGING = 0.5, 0.08
 #: Lighter than so many times what is usual above an eye is no skin, if it is so much less red.
 _LIGHTER, _UNRED = 1.1, 0.06
 #: How much counts that an edge goes a sample up or down, or that the band grows or shrinks by one.
@@ -61,10 +64,12 @@ class Brow:
 
     Attributes:
         upper, lower: Its edges, both from its inner end: (places, 2).
+        overhanging: Whether no skin is between it and the lid, at least in part.
     """
 
     upper: Doubles
     lower: Doubles
+    overhanging: bool = False
 
     @property
     def outline(self) -> Doubles:
@@ -77,17 +82,25 @@ class Brow:
         return np.asarray((self.upper + self.lower) / 2)
 
 
-def brows(part: FacePart) -> tuple[Brow, ...]:
-    """Those that are seen clearly."""
-    found = [_brow(part, eye) for eye in (0, 1)]
+def brows(part: FacePart, *, eyes: bool = False) -> tuple[Brow, ...]:
+    """Those that are seen clearly.
+
+    Args:
+        part: Of the face.
+        eyes: Whether its eyes are seen, so that what hangs over them is a brow.
+    """
+    found = [
+        _brow(part, eye) or (_brow(part, eye, overhanging=True) if eyes else None) for eye in (0, 1)
+    ]
     return tuple(one for one in found if one is not None)
 
 
-def _brow(part: FacePart, eye: int) -> Brow | None:
+def _brow(part: FacePart, eye: int, *, overhanging: bool = False) -> Brow | None:
     """That above one eye, if it is seen clearly."""
-    beside = _strip(part, eye)
+    beside = _strip(part, eye, _REACH_OVERHANGING if overhanging else _REACH)
     light = beside.of(part.grey)
-    darker = _darker(light, _no_skin(beside, light, eye))
+    no_skin = _no_skin(beside, light, eye)
+    darker = _darker(light, no_skin, _OVERHANGING if overhanging else 0.0)
     band = _clear_band(darker)
     along = float(np.hypot(*np.diff(beside.curve, axis=0).T).mean()) / part.side
     if band is None or len(band.columns) * along < _LEAST_LONG:
@@ -103,7 +116,11 @@ def _brow(part: FacePart, eye: int) -> Brow | None:
     half = np.maximum(lower - upper, 0) / 2
     half = half * _left_over(len(at), _ROUND * 2 * float(half.max()) * _STEP / along)
     middle = (lower + upper) / 2
-    return Brow(upper=beside.places(middle - half, at), lower=beside.places(middle + half, at))
+    return Brow(
+        upper=beside.places(middle - half, at),
+        lower=beside.places(middle + half, at),
+        overhanging=overhanging,
+    )
 
 
 def _clear_band(darker: Floats) -> Band | None:
@@ -117,12 +134,12 @@ def _clear_band(darker: Floats) -> Band | None:
     return band.taken(slice(clear[0], clear[-1] + 1))
 
 
-def _strip(part: FacePart, eye: int) -> Strip:
+def _strip(part: FacePart, eye: int, reach: float) -> Strip:
     """Along landmarks and beyond, from the inner end outwards."""
     marks = [part.along(edges[eye]) for edges in (UPPER_BROWS, LOWER_BROWS)]
     curve = smooth_curve((marks[0] + marks[1]) / 2, _PLACES)
     ends = (_OUTER, _INNER) if eye == 0 else (_INNER, _OUTER)
-    beside = strip(part, extended(curve, *ends), _REACH, _STEP)
+    beside = strip(part, extended(curve, *ends), reach, _STEP)
     return beside if eye else beside.reversed()
 
 
@@ -148,8 +165,13 @@ def _left_over(count: int, rounded: float) -> Doubles:
     return np.asarray(np.sqrt(1 - (1 - inner) ** 2) * np.sin(np.pi / 2 * tail))
 
 
-def _darker(light: Floats, no_skin: Flags) -> Floats:
+def _darker(light: Floats, no_skin: Flags, overhanging: float) -> Floats:
     """How much darker a column's band is than what lies above and below it.
+
+    Args:
+        light: (rows, columns) of a strip.
+        no_skin: Where there is none.
+        overhanging: How far the skin above alone counts, where there is none below.
 
     Returns:
         In levels, (first rows, columns, numbers of rows from `_THIN` on); bands that are cut, or
@@ -167,6 +189,7 @@ def _darker(light: Floats, no_skin: Flags) -> Floats:
         inside = (sums[last] - sums[first]) / thick
         above = (sums[first] - sums[first - _BESIDE]) / _BESIDE
         under = (sums[last + _BESIDE] - sums[last]) / _BESIDE
-        skin = blocked[last + _BESIDE] == blocked[first - _BESIDE]
-        found[first, :, number] = np.where(skin, np.minimum(above, under) - inside, -255)
+        skin, seen = (blocked[end] == blocked[first - _BESIDE] for end in (last + _BESIDE, last))
+        both, one = np.minimum(above, under) - inside, overhanging * (above - inside)
+        found[first, :, number] = np.where(skin, both, np.where(seen, one, -255))
     return found

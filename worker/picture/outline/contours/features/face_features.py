@@ -31,8 +31,9 @@ from worker.spec.reading import Face
 _STEEP = 0.6
 #: But a line that is as likely to bound the face does.
 _BOUNDS = 0.25
-#: A face that is printed smaller is left to its edges.
-_LEAST_MM = 42.0
+#: A face that is printed smaller is left to its edges. Its side is that of its box to a fifth, so
+#: that in a much smaller box nothing is looked for.
+_LEAST_MM, _LEAST_BOX = 42.0, 0.75
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,6 +101,9 @@ def seek_features(
 
 
 def _seen(placed: PlacedReading, sampled: SampledPicture, face: Face) -> FoundFace | None:
+    wide_px = face.box.width / float(np.hypot(*placed.to_share[0, :2]))
+    if wide_px * sampled.pitch_mm < _LEAST_BOX * _LEAST_MM:
+        return None
     marks = seen_landmarks(placed, face, sampled)
     return None if marks is None else features_of(marks, placed, sampled)
 
@@ -120,10 +124,11 @@ def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) 
     part = face_part(marks, sampled)
     if part.side * part.coarser * sampled.pitch_mm < _LEAST_MM:
         return None
+    both = eyes(part)
     found = FoundFace(
         part=part,
-        eyes=eyes(part),
-        brows=brows(part),
+        eyes=both,
+        brows=brows(part, eyes=bool(both)),
         mouth=mouth(part),
         nose=nose(part),
         jaw=jaw(part, placed),

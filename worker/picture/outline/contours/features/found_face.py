@@ -78,21 +78,27 @@ class FoundFace:
 
     @cached_property
     def inside(self) -> Mask:
-        """In a face whose brows and mouth are drawn, and not of its nose or its outline."""
-        if self.mouth is None or not self.brows:
+        """In a face whose mouth and brows or eyes are drawn, and not of its nose or its outline."""
+        above = [one.upper for one in self.brows or self.eyes]
+        if self.mouth is None or not above:
             return self._painted([], 0)
-        hull = _hull(np.concatenate((self.part.along(JAW), *(one.upper for one in self.brows))))
+        hull = _hull(np.concatenate((self.part.along(JAW), *above)))
         hull = hull.mean(axis=0) + _INNER * (hull - hull.mean(axis=0))
         nose = self._painted([self.part.along(NOSE)], _NEAR)
         return np.asarray(np.minimum(self._painted([hull], 0), 255 - nose), np.uint8)
 
     def has(self, mask: Mask, x: Floats, y: Floats) -> Flags:
         """Which places of the grid are in a mask."""
-        at = (np.stack((x, y), axis=1) - self.part.start + 0.5) / self.part.coarser - 0.5
-        column, row = np.rint(at).astype(np.int64).T
-        found = (row >= 0) & (row < mask.shape[0]) & (column >= 0) & (column < mask.shape[1])
-        found[found] = mask[row[found], column[found]] > 0
-        return np.asarray(found, np.bool_)
+        found, rows = np.zeros(len(x), np.bool_), len(mask)
+        # A face is small, and most places are far away.
+        left, top = self.part.start
+        near = np.flatnonzero((y > top - 1) & (y < top + rows * self.part.coarser))
+        near = near[(x[near] > left - 1) & (x[near] < left + mask.shape[1] * self.part.coarser)]
+        at = (np.stack((x[near], y[near]), axis=1) - self.part.start + 0.5) / self.part.coarser
+        column, row = np.rint(at - 0.5).astype(np.int64).T
+        inside = (row >= 0) & (row < rows) & (column >= 0) & (column < mask.shape[1])
+        found[near[inside]] = mask[row[inside], column[inside]] > 0
+        return found
 
     def _painted(self, lines: list[Doubles], near: float, *, filled: bool = True) -> Mask:
         """What is near lines, in sides, and inside of them."""

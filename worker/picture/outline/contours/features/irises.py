@@ -45,14 +45,13 @@ class Opening:
     def has(self, places: Doubles) -> Flags:
         """Which places lie in it; (..., 2) in, (...) out."""
         way = self.upper[-1] - self.upper[0]
-        way = way / np.hypot(*way)
-        axes = np.stack((way, (-way[1], way[0])), axis=1)
-        off, above, below = (
-            (one - self.upper[0]) @ axes for one in (places, self.upper, self.lower)
+        x, y = way / np.hypot(*way)
+        (across, down), above, below = (
+            (off[..., 0] * x + off[..., 1] * y, off[..., 1] * x - off[..., 0] * y)
+            for off in (one - self.upper[0] for one in (places, self.upper, self.lower))
         )
-        across, down = off[..., 0], off[..., 1]
-        inside = (across > 0) & (across < above[-1, 0])
-        inside &= (down > np.interp(across, *above.T)) & (down < np.interp(across, *below.T))
+        inside = (across > 0) & (across < above[0][-1])
+        inside &= (down > np.interp(across, *above)) & (down < np.interp(across, *below))
         return np.asarray(inside)
 
 
@@ -96,34 +95,39 @@ def iris_in(part: FacePart, opening: Opening, marks: Doubles) -> Iris:
         middles = best.middle + np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
         off = _OFF_COUNTS * np.hypot(*(middles - usual).T) ** 2 / radius**2
         sizes = np.linspace(low, high, _STEPS) * radius + (best.radius if low < 0 else 0)
-        for size in sizes.tolist():
-            mean = _step(part.grey, middles, size, opening)
-            worths = mean - off - _SIZE_COUNTS * (size / radius - 1) ** 2
-            at = int(worths.argmax())
-            if worths[at] > worth:
-                worth = float(worths[at])
-                best = Iris(middle=middles[at], radius=size, step=float(mean[at]))
+        mean = _steps(part.grey, middles, sizes, opening)
+        worths = mean - off - _SIZE_COUNTS * (sizes[:, None] / radius - 1) ** 2
+        size, at = np.unravel_index(int(worths.argmax()), worths.shape)
+        if worths[size, at] > worth:
+            worth = float(worths[size, at])
+            best = Iris(middle=middles[at], radius=float(sizes[size]), step=float(mean[size, at]))
     return best
 
 
 def pupil_in(part: FacePart, opening: Opening, iris: Iris) -> float:
     """The radius of the circle around the same middle that steps most, or 0 if none is clear."""
     sizes = np.linspace(*_PUPIL, _STEPS) * iris.radius
-    steps = [float(_step(part.grey, iris.middle[None], one, opening)[0]) for one in sizes.tolist()]
-    at = int(np.argmax(steps))
+    steps = _steps(part.grey, iris.middle[None], sizes, opening)[:, 0]
+    at = int(steps.argmax())
     return float(sizes[at]) if steps[at] > _PUPIL_STEP and 0 < at < _STEPS - 1 else 0.0
 
 
-def _step(grey: Floats, middles: Doubles, radius: float, opening: Opening) -> Doubles:
-    """How much lighter it is outside circles than inside, in levels, where both are seen."""
-    ways = _ways(_AROUND) * radius
+def _steps(grey: Floats, middles: Doubles, radii: Doubles, opening: Opening) -> Doubles:
+    """How much lighter it is outside circles than inside, in levels, where both are seen.
+
+    Returns:
+        (radii, middles).
+    """
+    ways = radii[:, None, None, None] * _ways(_AROUND)
     seen = opening.has(middles[:, None] + ways)
+    size, middle, around = np.nonzero(seen)
     inside, outside = (
-        between_pixels(grey, *np.moveaxis(middles[:, None] + far * ways, -1, 0).astype(np.float32))
+        between_pixels(grey, *(middles[middle] + far * ways[size, 0, around]).T.astype(np.float32))
         for far in (1 - _BESIDE, 1 + _BESIDE)
     )
-    steps = np.clip(outside - inside, -_MOST, _MOST) * seen
-    return np.asarray(steps.sum(axis=1) / np.maximum(seen.sum(axis=1), _LEAST_PLACES), np.float64)
+    steps = np.zeros(seen.shape)
+    steps[seen] = np.clip(outside - inside, -_MOST, _MOST)
+    return np.asarray(steps.sum(axis=-1) / np.maximum(seen.sum(axis=-1), _LEAST_PLACES))
 
 
 def _ways(count: int) -> Doubles:

@@ -6,15 +6,19 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter
 
 from tests.unit.picture.outline.contours.features.painted_faces import (
+    EYES,
     INNER_MM,
+    LID_MM,
     OFF,
     OUTER_MM,
     SKIN,
     brow_edges,
     in_colour,
     in_mm,
+    lid,
     marks,
     mirrored,
     noise,
@@ -24,6 +28,9 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
 from tests.unit.picture.outline.contours.test_contour_lines import Floats, places_of_grid
 from worker.picture.outline.contours.features.brows import Brow, brows
 from worker.picture.outline.contours.features.face_part import FacePart, face_part
+
+#: A brow that is lowered is so far below its landmarks.
+HANGS_MM = 2.5
 
 
 def edges_mm(seen: FacePart, brow: Brow) -> tuple[tuple[Floats, Floats], ...]:
@@ -124,3 +131,24 @@ def test_a_brow_ends_where_the_face_does() -> None:
     both = brows(seen)
     assert len(both) == 2
     assert in_mm(seen.on_grid(both[1].outline))[0].max() < 98 - 75 + 1.0
+
+
+def test_a_brow_that_hangs_over_the_lid_is_found_where_eyes_are_seen() -> None:
+    """It is lower than its landmarks, and shade is between it and the lid."""
+    x, y = places_of_grid()
+    out, down = np.abs(x - 75.0), y - EYES[0][1]
+    upper, _ = brow_edges(out)
+    picture = painted(brows=False, eyes=True)
+    hair = (out > INNER_MM) & (out < OUTER_MM) & (down > upper + HANGS_MM)
+    hair &= down < lid(x - np.where(x < 75, EYES[0][0], EYES[1][0]), LID_MM)
+    grey = np.where(hair, 70.0, picture.grey)
+    seen = part(replace(picture, grey=gaussian_filter(grey, 1.5).astype(np.uint8)))
+    assert brows(seen) == ()
+    both = brows(seen, eyes=True)
+    assert [one.overhanging for one in both] == [True, True]
+    for one in both:
+        across, edge = in_mm(seen.on_grid(one.upper))
+        # Between its round end and its tail.
+        here = (np.abs(across) > INNER_MM + 3) & (np.abs(across) < OUTER_MM - 9)
+        below = edge[here] - brow_edges(np.abs(across[here]))[0] - HANGS_MM
+        assert np.abs(below).max() < 0.8

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -9,6 +10,7 @@ import pytest
 
 from tests.unit.picture.outline.contours.features.painted_faces import face, marks, painted
 from tests.unit.picture.outline.contours.test_contour_lines import placed
+from worker.picture.outline.contours.features import face_features
 from worker.picture.outline.contours.features.face_features import features_of
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.contours.features.landmarks import TIP
@@ -53,3 +55,16 @@ def test_a_face_that_is_cut_is_one_while_its_nose_is_there(
     assert (one is not None) is seen
     # On skin alone nothing is seen beside landmarks.
     assert one is None or (one.eyes, one.brows, one.mouth, one.nose) == ((), (), None, None)
+
+
+@pytest.mark.parametrize(("size", "asked"), [(1.0, 1), (0.5, 1), (0.4, 0)])
+def test_nothing_is_looked_for_in_a_box_that_is_far_too_small(
+    size: float, asked: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same face on smaller paper: boxes of 76, 38 and 30 mm."""
+    seen: list[object] = []
+    monkeypatch.setattr(face_features, "seen_landmarks", lambda *one: seen.append(one))
+    picture = replace(painted(), across_mm=0.25 * size, down_mm=0.25 * size)
+    with ThreadPoolExecutor(1) as pool:
+        assert face_features.seek_features(placed(face()), picture, pool)().faces == ()
+    assert len(seen) == asked

@@ -1,0 +1,35 @@
+"""Short strokes in faces whose features are drawn, which say nothing beside them.
+
+What is left between features is shade, stubble, gloss and the ends of folds. A portrait
+draughtsman draws a fold that is long for the face, and leaves the rest of a cheek or a forehead
+white (common practice).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.gaussian import Floats
+
+#: So much of a stray lies beside features; it is shorter than this, in widths of the face.
+_WHOLLY, _SHORT = 0.9, 0.13
+
+
+def strays(
+    points: Points, chains: Chains, beside: Floats, face_px: Floats, *, texture: float
+) -> npt.NDArray[np.bool_]:
+    """Which lines are strays: open ones that are short for the face, and all in it.
+
+    Args:
+        points: All points.
+        chains: Lines that are drawn.
+        beside: 1 for points in a face beside its features, 0 for others.
+        face_px: Width of the face that a point is in, in pixels of the grid.
+        texture: How far texture is wanted, 0 to 1: where all is, nothing is a stray.
+    """
+    short = np.float32(_SHORT * (1 - texture)) * chains.means(face_px)
+    inside = chains.means(beside) > np.float32(_WHOLLY)
+    return np.asarray(inside & ~chains.closed & (chains.lengths(points.x, points.y) < short))
