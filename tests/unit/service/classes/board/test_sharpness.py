@@ -8,7 +8,7 @@ import pytest
 import skimage.data
 from PIL import Image
 
-from service.classes.sharpness import Sharpness, sharpness_in, sharpness_on
+from service.classes.board.sharpness import Sharpness, sharpness_in, sharpness_on
 from tests.unit.reference.samples import saved, taken_unread
 from worker.layout.planning import plan_sheets
 from worker.spec.json import dump_plan, load_spec

@@ -6,9 +6,9 @@ from typing import Any
 
 from flask import Response
 
-from service.classes.board_schemas import BoardSchema, StudentOnBoardSchema
+from service.classes.board.schemas import BoardSchema, StudentOnBoardSchema
+from service.classes.board.sharpness import Sharpness, sharpness_in, sharpness_on
 from service.classes.documents import class_document, student_document
-from service.classes.sharpness import Sharpness, sharpness_in, sharpness_on
 from service.http.answers.json_responses import tagged_response, utc_datetime
 from service.http.resources import Resources
 from service.packs.documents import pack_in_short
