@@ -8,8 +8,8 @@ from __future__ import annotations
 from flask import Response, g, request
 
 from service.access.sign_in import begin_if_possible
-from service.classes.qr_codes import qr_svg
-from service.classes.schemas import KeyLinkSchema, UsedLinkSchema
+from service.classes.joining.qr_codes import qr_svg
+from service.classes.joining.schemas import KeyLinkSchema, UsedLinkSchema
 from service.classes.students import check_class
 from service.http.answers.json_responses import json_response, utc_datetime
 from service.http.logs.access_log import add_access_facts

@@ -14,8 +14,8 @@ from flask import Response, after_this_request, request
 from service.access import sign_in
 from service.access.cookies import DEVICE, keep_device, read_cookie
 from service.classes.documents import class_join_url
-from service.classes.qr_codes import qr_svg
-from service.classes.schemas import CodeSchema, JoinPageSchema, JoinSchema
+from service.classes.joining.qr_codes import qr_svg
+from service.classes.joining.schemas import CodeSchema, JoinPageSchema, JoinSchema
 from service.http.answers.json_responses import json_response
 from service.http.answers.rate_limits import RATE_HEADERS, tell
 from service.http.errors import TooManyTries
