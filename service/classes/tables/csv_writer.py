@@ -3,7 +3,7 @@
 A byte order mark marks it as UTF-8, without which names in other scripts are misread; line
 ends and quoting follow RFC 4180. A spreadsheet would evaluate a cell that begins like a
 formula, so it gets an apostrophe, which makes it text (OWASP, "CSV Injection");
-`service.classes.spreadsheet` removes it again.
+`service.classes.tables.spreadsheet` removes it again.
 """
 
 from __future__ import annotations

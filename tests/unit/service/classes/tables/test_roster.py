@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.classes.roster import MAX_STUDENTS, read_roster
-from service.classes.table import write_table
+from service.classes.tables.csv_writer import write_table
+from service.classes.tables.roster import MAX_STUDENTS, read_roster
 from tests.folded import fold
 from worker.errors import TableUnreadable
 

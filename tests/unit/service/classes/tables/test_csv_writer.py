@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.classes.table import Cell, write_table
+from service.classes.tables.csv_writer import Cell, write_table
 
 
 def read(rows: list[list[Cell]]) -> list[list[str]]:

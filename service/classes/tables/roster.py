@@ -12,7 +12,7 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from service.classes.spreadsheet import Row, fold, read_rows
+from service.classes.tables.spreadsheet import Row, fold, read_rows
 from worker.errors import TableUnreadable
 
 MAX_STUDENTS = 400
