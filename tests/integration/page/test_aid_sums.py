@@ -28,13 +28,14 @@ from worker.spec.strokes import PEN_WIDTHS_MM
 from worker.spec.tone_curve import lightening
 
 CASES = 300
+CORNERS = "lib/geometry/quadrilateral"
 
 
 @pytest.fixture(scope="module")
 def page(browser: Browser, running: Running) -> Page:
     """A window that only reckons."""
     page = browser.new_page()
-    page.goto(f"{running.url}/js/lib/quadrilateral.js")
+    page.goto(f"{running.url}/js/lib/geometry/quadrilateral.js")
     return page
 
 
@@ -64,7 +65,7 @@ SQUARED = """
 def test_corners_and_proportion_are_the_workers(page: Page) -> None:
     given = slants(11)
     taken = 0
-    for case, found in zip(given, reckon(page, "lib/quadrilateral", SQUARED, given), strict=True):
+    for case, found in zip(given, reckon(page, CORNERS, SQUARED, given), strict=True):
         photo = (case["photo"]["widthPx"], case["photo"]["heightPx"])
         try:
             quad = quad_of(case["corners"], photo)
@@ -85,7 +86,7 @@ def test_a_place_of_the_square_lies_where_the_worker_has_it(page: Page) -> None:
       return [[0.5, 0.5], [0.1, 0.9], [1, 0.3]].map(([u, v]) => place(u, v));
     """
     places = np.array([[0.5, 0.5], [0.1, 0.9], [1.0, 0.3]])
-    for case, found in zip(given, reckon(page, "lib/quadrilateral", body, given), strict=True):
+    for case, found in zip(given, reckon(page, CORNERS, body, given), strict=True):
         photo = (case["photo"]["widthPx"], case["photo"]["heightPx"])
         matrix = homography(quad_of(case["corners"], photo).corners_px, (1.0, 1.0))
         assert np.array(found) * photo == pytest.approx(mapped(matrix, places), abs=1e-4)

@@ -26,7 +26,7 @@ CASES = 300
 def page(browser: Browser, running: Running) -> Page:
     """A window that only reckons."""
     page = browser.new_page()
-    page.goto(f"{running.url}/js/lib/geometry.js")
+    page.goto(f"{running.url}/js/lib/geometry/crop.js")
     return page
 
 
@@ -53,7 +53,7 @@ def jobs(seed: int) -> list[dict[str, Any]]:
 def test_the_largest_frame_is_the_workers(page: Page) -> None:
     given = jobs(1)
     body = "return m.largestFrame(one.photo, one.support[0] / one.support[1], one.deg);"
-    for job, frame in zip(given, reckon(page, "lib/geometry", body, given), strict=True):
+    for job, frame in zip(given, reckon(page, "lib/geometry/crop", body, given), strict=True):
         support = Support(width_mm=job["support"][0], height_mm=job["support"][1])
         spec = Spec(support=support, crop=Focus(x=0.5, y=0.5), rotate_deg=job["deg"])
         crop = resolve_crop(spec, job["photo"]["widthPx"], job["photo"]["heightPx"])
@@ -75,7 +75,7 @@ def test_the_default_frame_is_the_workers(page: Page) -> None:
     body = """
       return m.defaultFrame(one.photo, one.support[0] / one.support[1], one.deg, one.faces);
     """
-    frames = reckon(page, "lib/heads", body, given)
+    frames = reckon(page, "lib/geometry/heads", body, given)
     for job, faces, frame in zip(given, found, frames, strict=True):
         support = Support(width_mm=job["support"][0], height_mm=job["support"][1])
         spec = Spec(support=support, rotate_deg=job["deg"])
@@ -117,7 +117,7 @@ def test_a_place_of_the_picture_comes_back_to_itself(page: Page) -> None:
       const back = m.referenceToPicture(frame, one.photo, there.x, there.y);
       return [back.x, back.y];
     """
-    for back in reckon(page, "lib/geometry", body, given):
+    for back in reckon(page, "lib/geometry/crop", body, given):
         assert back == pytest.approx([0.3, 0.8], abs=1e-9)
 
 

@@ -2,7 +2,7 @@
 
 import { field, stepper } from "./fields.js";
 import { h } from "../lib/dom.js";
-import { clamp } from "../lib/geometry.js";
+import { clamp } from "../lib/geometry/crop.js";
 import { MM_PER_INCH, readLength, workUnit, writeLength, writeLengthUnit } from "../lib/units.js";
 
 /** Tolerance of comparisons with a limit. */

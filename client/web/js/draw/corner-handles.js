@@ -3,7 +3,7 @@
 
 import { showPicture } from "../api/access.js";
 import { h, svg } from "../lib/dom.js";
-import { clamp, fitted } from "../lib/geometry.js";
+import { clamp, fitted } from "../lib/geometry/crop.js";
 
 /** Room around the photo for the handles at its edge. */
 const RIM_PX = 24;

@@ -4,7 +4,7 @@
 import { freshId, h } from "../lib/dom.js";
 import { cornerOf } from "./loupe-place.js";
 import { loupeGlass } from "./loupe-glass.js";
-import { clamp } from "../lib/geometry.js";
+import { clamp } from "../lib/geometry/crop.js";
 import { pictureOf } from "../state/state.js";
 
 const LARGER = 3;

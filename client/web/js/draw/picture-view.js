@@ -3,7 +3,7 @@
 
 import { h } from "../lib/dom.js";
 import { lineIcon } from "../controls/screen/bench.js";
-import { clamp } from "../lib/geometry.js";
+import { clamp } from "../lib/geometry/crop.js";
 
 const MOST = 8;
 const STEP = 1.6;

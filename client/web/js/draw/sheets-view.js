@@ -8,7 +8,7 @@ import { choice } from "../controls/fields.js";
 import { pictureView } from "./picture-view.js";
 import { planBoard } from "./plan-board.js";
 import { isDrawn, livePreview } from "../api/print-preview.js";
-import { mirroredArea } from "../lib/protected-areas.js";
+import { mirroredArea } from "../lib/geometry/protected-areas.js";
 import { proportionOf, protectOf } from "../state/state.js";
 import { needStyles } from "../lib/style-sheets.js";
 import { problemText } from "../lib/words.js";

@@ -3,7 +3,7 @@
 
 import { showPicture } from "../api/access.js";
 import { fill, h, svg } from "../lib/dom.js";
-import { fitted, imageTransform } from "../lib/geometry.js";
+import { fitted, imageTransform } from "../lib/geometry/crop.js";
 import { frameOf, pictureOf } from "../state/state.js";
 import { writeLengthUnit } from "../lib/units.js";
 

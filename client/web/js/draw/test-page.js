@@ -2,7 +2,7 @@
 // at each edge; what is being read off it is lit.
 
 import { fill, h, svg } from "../lib/dom.js";
-import { fitted } from "../lib/geometry.js";
+import { fitted } from "../lib/geometry/crop.js";
 import { EDGES } from "../lib/margins.js";
 import { writeLengthUnit } from "../lib/units.js";
 

@@ -8,7 +8,7 @@ import { choice, stepper, toggle } from "../controls/fields.js";
 import { backLink } from "../controls/screen/layout.js";
 import { gridLayer } from "../draw/grid-layer.js";
 import { fill, h, svg } from "../lib/dom.js";
-import { clamp } from "../lib/geometry.js";
+import { clamp } from "../lib/geometry/crop.js";
 import { MM_PER_INCH, readLength, writeLength, writeLengthUnit } from "../lib/units.js";
 import { keepAwake } from "../lib/wake-lock.js";
 import { problemText } from "../lib/words.js";

@@ -2,9 +2,9 @@
 // closed comes back unchanged. Screens read it, change it through `update`, and subscribe to
 // changes; they share nothing else.
 
-import { transferredAreas } from "../lib/protected-areas.js";
-import { clamp, largestFrame, MOST_TURN_DEG, resolveFrame } from "../lib/geometry.js";
-import { defaultFrame } from "../lib/heads.js";
+import { transferredAreas } from "../lib/geometry/protected-areas.js";
+import { clamp, largestFrame, MOST_TURN_DEG, resolveFrame } from "../lib/geometry/crop.js";
+import { defaultFrame } from "../lib/geometry/heads.js";
 import { LEAST_SIDE_MM } from "../lib/supports.js";
 import { nearestLanguage } from "../lib/words.js";
 import { changeablePart } from "./class-defaults.js";
@@ -16,7 +16,7 @@ const SAVE_AFTER_MS = 250;
 const MERGED = new Set(["paper", "frame", "sheets", "checklist", "squares"]);
 
 /** The change of the state for another photo: the frame and the protected areas are reset. A frame
- * without a centre is where it cuts no head (lib/heads.js). */
+ * without a centre is where it cuts no head (lib/geometry/heads.js). */
 export const FRAME_RESET = { frame: { cx: null, cy: null, width: 1, rotateDeg: 0 }, sheets: { protect: [] } };
 
 /** How sheets are printed, unless somebody says otherwise. */

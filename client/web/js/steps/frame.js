@@ -4,7 +4,7 @@
 import { fill, freshId, h } from "../lib/dom.js";
 import { bench, lineIcon } from "../controls/screen/bench.js";
 import { field, stepper, toggle } from "../controls/fields.js";
-import { clamp, MOST_TURN_DEG, zoomedFrame } from "../lib/geometry.js";
+import { clamp, MOST_TURN_DEG, zoomedFrame } from "../lib/geometry/crop.js";
 import { backLink, nextLink } from "../controls/screen/layout.js";
 import { livePlan } from "../api/live-plan.js";
 import { sharpness as sharpnessIn } from "../controls/plan/summary.js";

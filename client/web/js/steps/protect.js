@@ -5,8 +5,8 @@
 import { fill, h, svg } from "../lib/dom.js";
 import { faceOffer } from "../controls/plan/face-offer.js";
 import { stepper } from "../controls/fields.js";
-import { clamp } from "../lib/geometry.js";
-import { mirroredArea } from "../lib/protected-areas.js";
+import { clamp } from "../lib/geometry/crop.js";
+import { mirroredArea } from "../lib/geometry/protected-areas.js";
 import { readLength, writeLength } from "../lib/units.js";
 import { pictureOf } from "../state/state.js";
 

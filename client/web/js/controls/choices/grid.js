@@ -3,7 +3,7 @@
 
 import { fill, h } from "../../lib/dom.js";
 import { stepper, toggle } from "../fields.js";
-import { clamp } from "../../lib/geometry.js";
+import { clamp } from "../../lib/geometry/crop.js";
 import { lineWeightStepper } from "../line-weight-field.js";
 import { pictureOf } from "../../state/state.js";
 import { MM_PER_INCH, readLength, writeLength, writeLengthUnit } from "../../lib/units.js";

@@ -3,7 +3,7 @@
 
 import { fill, h } from "../../lib/dom.js";
 import { choice, stepper, toggle } from "../fields.js";
-import { clamp } from "../../lib/geometry.js";
+import { clamp } from "../../lib/geometry/crop.js";
 import { SEAM_CHOICES } from "../plan/choice-costs.js";
 import { MM_PER_INCH, readLength, workUnit, writeLength } from "../../lib/units.js";
 

@@ -3,7 +3,7 @@
 
 import { fill, h } from "../../lib/dom.js";
 import { choice, field, stepper, toggle } from "../fields.js";
-import { clamp } from "../../lib/geometry.js";
+import { clamp } from "../../lib/geometry/crop.js";
 import { lengthStepper } from "../length-field.js";
 import { lineWeightStepper } from "../line-weight-field.js";
 import { isLined, STYLES } from "../../state/state.js";

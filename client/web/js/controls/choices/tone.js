@@ -4,7 +4,7 @@
 
 import { fill, h } from "../../lib/dom.js";
 import { choice, stepper } from "../fields.js";
-import { clamp } from "../../lib/geometry.js";
+import { clamp } from "../../lib/geometry/crop.js";
 import { lengthStepper } from "../length-field.js";
 import { readNumber } from "../../lib/units.js";
 

@@ -2,7 +2,7 @@
 // thing to mend first; figures and everything else on demand.
 
 import { fill, h } from "../../lib/dom.js";
-import { crossedAreas } from "../../lib/protected-areas.js";
+import { crossedAreas } from "../../lib/geometry/protected-areas.js";
 import { problemText } from "../../lib/words.js";
 import { hiddenGrade, hiddenLine, ink, sharpness, warnings } from "./summary.js";
 

@@ -2,7 +2,7 @@
 // it. The service has these texts in English; here they are in the page's language, made from the
 // plan's figures.
 
-import { crossedAreas } from "../../lib/protected-areas.js";
+import { crossedAreas } from "../../lib/geometry/protected-areas.js";
 import { resolvedSizeOf, sharpnessOf } from "../../lib/sharpness.js";
 import { MM_PER_INCH } from "../../lib/units.js";
 

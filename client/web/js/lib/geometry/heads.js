@@ -1,7 +1,7 @@
 // Where the default crop lies so that it cuts no head: the same as in worker/layout/crop/heads.py, which
 // says why. Pure.
 
-import { clamp, largestFrame, turnedExtent } from "./geometry.js";
+import { clamp, largestFrame, turnedExtent } from "./crop.js";
 
 /** Room above the hair, and on the three other sides, in shares of the head's height and width. */
 const AIR = { above: 0.12, aside: 0.04 };

@@ -2,7 +2,7 @@
 // the crop moves. They are stored in shares of the picture on which they were drawn, and
 // transferred to another crop through the photo. Pure.
 
-import { clamp, pictureToReference, referenceToPicture } from "./geometry.js";
+import { clamp, pictureToReference, referenceToPicture } from "./crop.js";
 
 /** An area of which the picture's edge leaves a smaller share is dropped. */
 const LEAST_LEFT = 0.2;
@@ -11,7 +11,7 @@ const LEAST_SHARE = 0.01;
 
 /**
  * @param {Array<{left, top, width, height}>} areas In shares of the picture that `from` frames.
- * @param {object} from Frame, see lib/geometry.js.
+ * @param {object} from Frame, see lib/geometry/crop.js.
  * @param {object} to Frame.
  * @param {{widthPx, heightPx}} photo
  * @returns {Array} in shares of the picture that `to` frames; areas outside are dropped
