@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from worker.pages.guide.sections import Section
+from worker.pages.section import Section
 from worker.spec.spec import Sheet, Spec, Support
 
 SIX = Spec(support=Support(width_mm=600, height_mm=400))

@@ -6,8 +6,8 @@ practice in studios.
 
 from __future__ import annotations
 
-from worker.pages.guide.sections import Section, section
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section, section
 
 
 def hinging(pack: PackContent) -> Section:

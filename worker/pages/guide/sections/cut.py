@@ -5,10 +5,10 @@ The knife along the rule, and the doubt about a pile of prints, are common pract
 
 from __future__ import annotations
 
-from worker.pages.guide.cautions import comes_first
-from worker.pages.guide.sections import Section, section
+from worker.pages.guide.sections.cautions import comes_first
 from worker.pages.lengths import label_list, stack_name
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section, section
 from worker.spec.plan import Edge, TrimStack
 
 #: More stacks than this are summed up in a rule instead of listed.

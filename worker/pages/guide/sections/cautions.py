@@ -6,8 +6,8 @@ both.
 
 from __future__ import annotations
 
-from worker.pages.guide.sections import Section, section
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section, section
 from worker.spec.spec import Medium
 
 #: What each medium brings; blades, which every pack brings, are with the cutting.

@@ -6,8 +6,8 @@ chalk or graphite on the back of the sheets are common practice in studios.
 
 from __future__ import annotations
 
-from worker.pages.guide.sections import Section, section
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section, section
 
 #: What a light box or a window takes: A2 (common practice).
 _WINDOW_MM = (420.0, 594.0)

@@ -6,8 +6,8 @@ first strip are common practice in studios.
 
 from __future__ import annotations
 
-from worker.pages.guide.sections import Section, section
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section, section
 from worker.spec.spec import ToneStyle
 
 #: What of a style is traced: of a photograph what one sees, of lines and tones what is drawn.

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-from worker.pages.guide.print import printing
+from worker.pages.guide.sections.print import printing
 from worker.pages.pack_content import PackContent
 from worker.spec.spec import Area, Print, Seams, Sheet, Spec, Support
 

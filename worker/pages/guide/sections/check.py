@@ -5,8 +5,8 @@ What a length that is off comes from is common practice in studios.
 
 from __future__ import annotations
 
-from worker.pages.guide.sections import Section, section
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section, section
 from worker.spec.plan import CheckLength
 
 

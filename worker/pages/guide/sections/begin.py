@@ -6,8 +6,8 @@ and the order of tones are common practice in studios.
 
 from __future__ import annotations
 
-from worker.pages.guide.sections import Section, section
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section, section
 
 
 def beginning(pack: PackContent) -> Section | None:

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections import Counter
 
-from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import label_list
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section, section
 
 #: A path of more sheets than this is shortened.
 _MOST_NAMED = 4

@@ -10,9 +10,9 @@ from __future__ import annotations
 from itertools import chain, groupby
 
 from worker.layout.measuring.printer_readings import ENGINE_ERROR
-from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import format_title
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section, section
 from worker.pdf.text import clean
 
 #: Page fitting shrinks at least this far (common practice).

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-from worker.pages.guide.cut import cutting
+from worker.pages.guide.sections.cut import cutting
 from worker.pages.pack_content import PackContent, SheetPage
 from worker.spec.spec import Seams, Spec, Support
 

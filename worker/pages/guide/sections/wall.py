@@ -6,9 +6,9 @@ grid instead of a cartoon are common practice in mural painting.
 
 from __future__ import annotations
 
-from worker.pages.guide.sections import Section, section
-from worker.pages.guide.trace import TRACED
+from worker.pages.guide.sections.trace import TRACED
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section, section
 from worker.spec.plan import Rect
 
 #: More lines than this are not listed: each strip has its own height at hand.

@@ -1,4 +1,4 @@
-"""The text of guide pages: sections of steps. Two stars before and after set a phrase in bold."""
+"""Sections of steps, as text on pages. Two stars before and after set a phrase in bold."""
 
 from __future__ import annotations
 

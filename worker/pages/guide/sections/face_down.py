@@ -6,9 +6,9 @@ drawn on the printed side beforehand. Both are common practice in studios.
 
 from __future__ import annotations
 
-from worker.pages.guide.sections import Section, section
-from worker.pages.guide.trace import TRACED
+from worker.pages.guide.sections.trace import TRACED
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section, section
 
 
 def preparing(pack: PackContent) -> Section:
