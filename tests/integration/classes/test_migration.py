@@ -11,7 +11,7 @@ import pytest
 from alembic import command
 
 from worker.store.ledger import LOCAL_OWNER, HeldKey, Ledger, NewPack, Replay
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.migrate import alembic_config
 
 SPEC = {"support": {"width_mm": 600, "height_mm": 400}}

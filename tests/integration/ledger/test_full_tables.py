@@ -18,7 +18,7 @@ from worker.errors import LedgerUnavailable
 from worker.jobs.upkeep.deletion_lists import delete_again, write_list
 from worker.store.files import FolderStorage
 from worker.store.ledger import Ledger, NewPack, ReferenceRow
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.migrate import alembic_config, migrate
 
 _INDEXES = """SELECT relname, indisvalid FROM pg_index JOIN pg_class ON oid = indexrelid
@@ -106,7 +106,7 @@ def test_machines_whose_clocks_differ_agree_on_what_is_over(
 
 
 def test_who_finds_no_connection_free_is_told(url: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("worker.store.ledger.database._CONNECTION_WAIT_S", 0.05)
+    monkeypatch.setattr("worker.store.ledger.database.database._CONNECTION_WAIT_S", 0.05)
     database = Database(url, connections=1)
     with (
         database.reading(),

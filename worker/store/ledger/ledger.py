@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from worker.errors import ClockDiffers, LedgerOutdated, LedgerUnavailable, StorageFull
 from worker.settings import Settings
 from worker.store.ledger import erasing, idempotency
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.deleted_ids import DeletedIds
 from worker.store.ledger.disk.deletions import delete
 from worker.store.ledger.disk.driver_errors import ledger_damaged

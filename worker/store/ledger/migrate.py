@@ -25,7 +25,7 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
 from worker.errors import LedgerUnavailable
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 
 #: Any number that no other program uses in the same database.
 _ADVISORY_LOCK = 5_260_117

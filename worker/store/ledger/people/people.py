@@ -9,7 +9,7 @@ import sqlalchemy as sa
 
 from worker.errors import LimitReached, NotFound, StorageFull, TutorExists
 from worker.store.ledger import erasing
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.disk.deletions import delete
 from worker.store.ledger.keyset import Page
 from worker.store.ledger.people import access_keys

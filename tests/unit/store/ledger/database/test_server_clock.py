@@ -6,8 +6,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from worker.store.ledger import server_clock
-from worker.store.ledger.server_clock import MEASURED_EVERY_S, ServerClock
+from worker.store.ledger.database import server_clock
+from worker.store.ledger.database.server_clock import MEASURED_EVERY_S, ServerClock
 
 
 class World:

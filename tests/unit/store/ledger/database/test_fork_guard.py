@@ -13,8 +13,8 @@ import pytest
 SCRIPT = """
 import os, sys, threading, time
 import sqlalchemy as sa
-from worker.store.ledger import database
-from worker.store.ledger.database import Database
+from worker.store.ledger.database import database
+from worker.store.ledger.database.database import Database
 
 database.BUSY_MS = 1000
 url = f"sqlite:///{sys.argv[1]}/ledger.db"

@@ -13,7 +13,7 @@ import pytest
 from tests.unit.store.ledger.conftest import Asker
 from worker.errors import FolderNotWritable, LedgerUnavailable, StorageFull
 from worker.store.ledger import Ledger
-from worker.store.ledger.database import BUSY_MS
+from worker.store.ledger.database.database import BUSY_MS
 
 
 def test_a_commit_survives_a_power_cut(ledger: Ledger, asker: Asker) -> None:
@@ -29,7 +29,7 @@ def test_a_commit_survives_a_power_cut(ledger: Ledger, asker: Asker) -> None:
 def test_a_writer_waits_and_then_says_that_the_ledger_is_locked(
     url: str, ledger: Ledger, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("worker.store.ledger.database.BUSY_MS", 50)
+    monkeypatch.setattr("worker.store.ledger.database.database.BUSY_MS", 50)
     impatient = Ledger.open(url)
     holder = sqlite3.connect(tmp_path / "folder" / "ledger.db", isolation_level=None)
     holder.execute("BEGIN IMMEDIATE")

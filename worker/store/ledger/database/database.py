@@ -36,6 +36,8 @@ from worker.store.files.privacy import (
     make_private_file,
     make_private_folder,
 )
+from worker.store.ledger.database.fork_guard import FORK_GUARD
+from worker.store.ledger.database.server_clock import ServerClock
 from worker.store.ledger.disk import scrubbing
 from worker.store.ledger.disk.driver_errors import (
     translate_driver_error,
@@ -43,8 +45,6 @@ from worker.store.ledger.disk.driver_errors import (
     translate_system_error,
 )
 from worker.store.ledger.disk.reserve import Reserve
-from worker.store.ledger.fork_guard import FORK_GUARD
-from worker.store.ledger.server_clock import ServerClock
 
 #: How long a statement waits for another writer.
 BUSY_MS = 10_000
