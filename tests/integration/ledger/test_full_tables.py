@@ -19,7 +19,7 @@ from worker.jobs.upkeep.deletion_lists import delete_again, write_list
 from worker.store.files import FolderStorage
 from worker.store.ledger import Ledger, NewPack, ReferenceRow
 from worker.store.ledger.database.database import Database
-from worker.store.ledger.migrate import alembic_config, migrate
+from worker.store.ledger.migrations.migrate import alembic_config, migrate
 
 _INDEXES = """SELECT relname, indisvalid FROM pg_index JOIN pg_class ON oid = indexrelid
               WHERE indrelid = 'packs'::regclass"""

@@ -22,7 +22,7 @@ from tests.unit.store.ledger.conftest import Asker
 from worker.errors import LedgerUnavailable, OutcomeUnknown, StorageFull
 from worker.store.ledger import DEFAULT_SCOPES, Ledger, new_id
 from worker.store.ledger.database.database import Database
-from worker.store.ledger.migrate import alembic_config, migrate
+from worker.store.ledger.migrations.migrate import alembic_config, migrate
 from worker.store.ledger.sites.records import SITE_S
 from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import IDEMPOTENCY_KEYS, METADATA, OWNERS

@@ -48,7 +48,7 @@ def migrate(database: Database) -> None:
 def alembic_config() -> Config:
     """Alembic's configuration without a file: the migrations are part of the package."""
     config = Config()
-    config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
+    config.set_main_option("script_location", str(Path(__file__).parent))
     return config
 
 

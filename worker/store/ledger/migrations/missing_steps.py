@@ -26,7 +26,7 @@ def _known_steps() -> tuple[str, ...]:
     # Alembic takes long to load, and the start of a process has loaded it.
     from alembic.script import ScriptDirectory  # noqa: PLC0415
 
-    from worker.store.ledger.migrate import alembic_config  # noqa: PLC0415
+    from worker.store.ledger.migrations.migrate import alembic_config  # noqa: PLC0415
 
     scripts = ScriptDirectory.from_config(alembic_config())
     return tuple(script.revision for script in scripts.walk_revisions())
