@@ -2,8 +2,8 @@
 // repeated after a lost connection. Used by the photo step, the tutor's board and batches.
 
 import * as api from "./service.js";
-import { fill, h } from "../lib/dom.js";
-import { sha256Of } from "../lib/photo-decode.js";
+import { fill, h } from "../lib/browser/dom.js";
+import { sha256Of } from "../lib/browser/photo-decode.js";
 import { writeSize } from "../lib/units.js";
 import { problemText } from "../lib/words.js";
 

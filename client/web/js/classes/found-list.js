@@ -2,7 +2,7 @@
 // fits a phone; a short list shows no search field.
 
 import { button } from "./parts.js";
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { field } from "../controls/fields.js";
 
 /** Lines that are shown at once, and from how many on there is a search field. */

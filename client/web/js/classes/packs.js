@@ -11,7 +11,7 @@ import { button, form, messageArea, part, classLayout, titlesOf } from "./parts.
 import { example } from "./settings/settings.js";
 import { styleFields } from "./style.js";
 import { dayOf } from "../lib/dates.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { field, select, toggle } from "../controls/fields.js";
 import { framingFor } from "../state/framing.js";
 import { printers } from "../api/printers.js";

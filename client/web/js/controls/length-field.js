@@ -1,7 +1,7 @@
 // Fields for a length, parsed while it is typed, in the chosen unit.
 
 import { field, stepper } from "./fields.js";
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { clamp } from "../lib/geometry/crop.js";
 import { MM_PER_INCH, readLength, workUnit, writeLength, writeLengthUnit } from "../lib/units.js";
 

@@ -1,6 +1,6 @@
 // Line weights in the steps of drawing pens, so that printed lines can be continued with a pen.
 
-import { fill, h, svg } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
 import { stepper } from "./fields.js";
 import { readNumber } from "../lib/units.js";
 

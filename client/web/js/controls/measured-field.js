@@ -1,7 +1,7 @@
 // A field for a measured length with its verdict under it: for the first printed sheet, for the
 // joined enlargement, and for the printer's test page.
 
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { field } from "./fields.js";
 import { lengthInput } from "./length-field.js";
 import { readLength, writeLengthUnit } from "../lib/units.js";

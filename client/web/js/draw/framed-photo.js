@@ -1,6 +1,6 @@
 // A photo as it is framed, in small: what fills the picture, and outlines of protected areas.
 
-import { svg } from "../lib/dom.js";
+import { svg } from "../lib/browser/dom.js";
 import { imageTransform } from "../lib/geometry/crop.js";
 
 const WIDE = 240;

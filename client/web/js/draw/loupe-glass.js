@@ -3,7 +3,7 @@
 // at once.
 
 import { closeUpKey, closeUps } from "../api/close-up.js";
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { partOf } from "./loupe-place.js";
 import { writeLengthUnit } from "../lib/units.js";
 import { isLined, pictureOf } from "../state/state.js";

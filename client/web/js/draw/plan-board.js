@@ -3,7 +3,7 @@
 // before anything has loaded, so that nothing moves later.
 
 import { showPicture } from "../api/access.js";
-import { fill, h, svg } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
 import { drawPicture, lightening } from "./print-tones.js";
 import { gridLayer } from "./grid-layer.js";
 import { labelLayer, planLayer } from "./plan-overlay.js";

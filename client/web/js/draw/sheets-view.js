@@ -2,7 +2,7 @@
 // place, and the same plan, grid and protected areas over both. It is enlarged and moved under the
 // fingers; a tap shows a place at print scale.
 
-import { fill, h, svg } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
 import { lineIcon } from "../controls/screen/bench.js";
 import { choice } from "../controls/fields.js";
 import { pictureView } from "./picture-view.js";
@@ -10,7 +10,7 @@ import { planBoard } from "./plan-board.js";
 import { isDrawn, livePreview } from "../api/print-preview.js";
 import { mirroredArea } from "../lib/geometry/protected-areas.js";
 import { proportionOf, protectOf } from "../state/state.js";
-import { needStyles } from "../lib/style-sheets.js";
+import { needStyles } from "../lib/browser/style-sheets.js";
 import { problemText } from "../lib/words.js";
 
 const VIEWS = ["photo", "print", "both"];

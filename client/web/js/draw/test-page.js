@@ -1,7 +1,7 @@
 // The drawing of the printer's screen: the test page to scale, with its two bars and the staircase
 // at each edge; what is being read off it is lit.
 
-import { fill, h, svg } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
 import { fitted } from "../lib/geometry/crop.js";
 import { EDGES } from "../lib/margins.js";
 import { writeLengthUnit } from "../lib/units.js";

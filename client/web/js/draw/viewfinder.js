@@ -3,7 +3,7 @@
 // of lib/geometry/crop.js.
 
 import { showPicture } from "../api/access.js";
-import { fill, h, svg } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
 import { fitted, imageTransform, movedFrame, zoomedFrame } from "../lib/geometry/crop.js";
 
 /** Width of the cropped part of the photo that stays visible around the window. */

@@ -1,6 +1,6 @@
 // The fields for the readings of a test page, with the service's verdict while they are typed.
 
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { lengthField } from "../controls/length-field.js";
 import { newestOnly } from "../api/live-plan.js";
 import { measuredField } from "../controls/measured-field.js";

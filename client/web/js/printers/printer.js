@@ -5,7 +5,7 @@
 import * as api from "../api/service.js";
 import * as classApi from "../api/classes.js";
 import { bench, lineIcon } from "../controls/screen/bench.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { choice, field, select, toggle } from "../controls/fields.js";
 import { printHints, detectBrowser } from "../lib/print-hints.js";
 import { backLink } from "../controls/screen/layout.js";

@@ -3,7 +3,7 @@
 
 import { mayDelete, showPicture } from "../api/access.js";
 import { shortDay } from "../lib/dates.js";
-import { fill, h, showDialog } from "../lib/dom.js";
+import { fill, h, showDialog } from "../lib/browser/dom.js";
 import { writeSize } from "../lib/units.js";
 import { frameOf, pictureOf as sizeOf } from "../state/state.js";
 import { anotherPhoto, continueJob, openPack, remove, samePhoto } from "./actions.js";

@@ -5,7 +5,7 @@ import { isDeleted } from "../api/deletions.js";
 import { keptDocuments, reachable } from "../api/offline-cache.js";
 import { firstPage, packsPage } from "../api/own-packs.js";
 import { personFoot } from "../controls/screen/person-links.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { problemText } from "../lib/words.js";
 import { another, allPictures } from "../state/pictures.js";
 import { referenceOf } from "../state/from-pack.js";

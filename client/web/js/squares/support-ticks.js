@@ -1,7 +1,7 @@
 // Where the edges of the support are ticked, so that the same squares are ruled on it. As on the
 // printed page, every tick is measured from one corner.
 
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { columnName } from "../draw/grid-layer.js";
 import { writeLengthUnit } from "../lib/units.js";
 import { ticksOf } from "./grid-places.js";

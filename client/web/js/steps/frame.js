@@ -1,7 +1,7 @@
 // Step 3: the frame. The part of the photo that fills the picture, its rotation, and the sharpness
 // that results, updated while it changes.
 
-import { fill, freshId, h } from "../lib/dom.js";
+import { fill, freshId, h } from "../lib/browser/dom.js";
 import { bench, lineIcon } from "../controls/screen/bench.js";
 import { field, stepper, toggle } from "../controls/fields.js";
 import { clamp, MOST_TURN_DEG, zoomedFrame } from "../lib/geometry/crop.js";

@@ -3,7 +3,7 @@
 // checklist of the studio, which shows the same steps.
 
 import { frame, mayDelete, send } from "../api/access.js";
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { printHints, detectBrowser } from "../lib/print-hints.js";
 import { forgetPacks } from "../api/offline-cache.js";
 import { measurePart } from "../studio/measure.js";

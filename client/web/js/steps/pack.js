@@ -4,7 +4,7 @@
 import { packDeletion } from "../api/deletions.js";
 import * as api from "../api/service.js";
 import { mayDelete } from "../api/access.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { keepPack, PACKS, reachable } from "../api/offline-cache.js";
 import { backLink, nextLink, screenLayout } from "../controls/screen/layout.js";
 import { sheetStack } from "../controls/sheet-stack.js";
@@ -12,7 +12,7 @@ import { packPicture } from "../draw/pack-picture.js";
 import { orderForm } from "./pack-order.js";
 import { lastParts, readyParts } from "./pack-ready.js";
 import { jobOfPack, jobOfState, stylesCard } from "./pack-styles.js";
-import { routeOf } from "../lib/routes.js";
+import { routeOf } from "../lib/browser/routes.js";
 import { allPictures } from "../state/pictures.js";
 import { jobKey, ofThisPhoto, specOf } from "../state/state.js";
 import { problemText } from "../lib/words.js";

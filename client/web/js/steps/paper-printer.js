@@ -1,6 +1,6 @@
 // The controls of the printer in the paper step: sheet format and unprintable margins.
 
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { choice, field, select } from "../controls/fields.js";
 import { lengthField } from "../controls/length-field.js";
 import { EDGES, MARGINS, MOST_MARGIN_MM } from "../lib/margins.js";

@@ -1,7 +1,7 @@
 // The size of the support in the paper step: two sides as measured, a name of the trade, or the
 // photo's own proportion with its longest side.
 
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { choice, field, select } from "../controls/fields.js";
 import { lengthInput } from "../controls/length-field.js";
 import { beginsName, LEAST_SIDE_MM, MOST_SIDE_MM, mostBorderOf, supportOfName, supportOfSize } from "../lib/supports.js";

@@ -1,6 +1,6 @@
 // Border, colour and medium of the support in the paper step.
 
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { choice, field, select } from "../controls/fields.js";
 import { lengthField } from "../controls/length-field.js";
 import { mostBorderOf } from "../lib/supports.js";

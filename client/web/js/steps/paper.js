@@ -2,7 +2,7 @@
 // number of sheets. The choices are stored, since a studio's paper seldom changes.
 
 import * as api from "../api/service.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { bench, lineIcon } from "../controls/screen/bench.js";
 import { group } from "../controls/fields.js";
 import { backLink, nextLink } from "../controls/screen/layout.js";

@@ -2,7 +2,7 @@
 // 2.5.7), moved with arrow keys or number fields, removed with a tap. The screen shows them on the
 // printed picture, which may be mirrored; the spec has them unmirrored.
 
-import { fill, h, svg } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
 import { faceOffer } from "../controls/plan/face-offer.js";
 import { stepper } from "../controls/fields.js";
 import { clamp } from "../lib/geometry/crop.js";

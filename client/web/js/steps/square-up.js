@@ -2,7 +2,7 @@
 // slant become a rectangle. The original photo is kept, and one tap returns to it.
 
 import * as api from "../api/service.js";
-import { fill, freshId, h } from "../lib/dom.js";
+import { fill, freshId, h } from "../lib/browser/dom.js";
 import { bench, lineIcon } from "../controls/screen/bench.js";
 import { choice, field, stepper } from "../controls/fields.js";
 import { clamp } from "../lib/geometry/crop.js";

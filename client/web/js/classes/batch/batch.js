@@ -6,7 +6,7 @@ import { errorText, supportText, warningText } from "./estimate.js";
 import * as classApi from "../../api/classes.js";
 import { confirmAction, button, keyedList, markBox, messageArea, part, poll, classLayout, titlesOf } from "../parts.js";
 import { dayOf } from "../../lib/dates.js";
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { toggle } from "../../controls/fields.js";
 
 const REFRESH_MS = 1500;

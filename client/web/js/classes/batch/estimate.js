@@ -3,7 +3,7 @@
 import * as api from "../../api/service.js";
 import * as classApi from "../../api/classes.js";
 import { button, messageArea, part } from "../parts.js";
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { writeSize } from "../../lib/units.js";
 
 /** Show the estimate; students without a pack come first. */

@@ -8,7 +8,7 @@ import { joiningControls } from "./joining.js";
 import { lostSheetPart, openSheetsOf } from "./lost-sheet.js";
 import { openPhoto } from "./student-photo.js";
 import { foundList } from "../found-list.js";
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 
 const REFRESH_MS = 3000;
 /** The counts above the list, each with the filter of its students. */

@@ -9,7 +9,7 @@ import { copyPart } from "./copy.js";
 import { tutorsPart } from "./tutors.js";
 import { styleFields } from "../style.js";
 import { dayInWords, readDay, writeDay } from "../../lib/dates.js";
-import { h } from "../../lib/dom.js";
+import { h } from "../../lib/browser/dom.js";
 import { choice, field, group, select, toggle } from "../../controls/fields.js";
 import { lengthField } from "../../controls/length-field.js";
 import { EDGES, MARGINS, MOST_MARGIN_MM } from "../../lib/margins.js";

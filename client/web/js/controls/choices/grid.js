@@ -1,7 +1,7 @@
 // The controls of the grid for drawing by eye: on or off, the size of its squares, and their
 // number on this picture.
 
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { stepper, toggle } from "../fields.js";
 import { clamp } from "../../lib/geometry/crop.js";
 import { lineWeightStepper } from "../line-weight-field.js";

@@ -1,7 +1,7 @@
 // The controls of seams and sheet formats. `sync` updates them after a change of the state from
 // elsewhere.
 
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { choice, stepper, toggle } from "../fields.js";
 import { clamp } from "../../lib/geometry/crop.js";
 import { SEAM_CHOICES } from "../plan/choice-costs.js";

@@ -1,7 +1,7 @@
 // The controls of the printed style: grey, colour, lines to trace, lines over a faint grey, or a
 // few flat tones, each a small picture of this photo; and the settings of each.
 
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { choice, field, stepper, toggle } from "../fields.js";
 import { clamp } from "../../lib/geometry/crop.js";
 import { lengthStepper } from "../length-field.js";

@@ -2,7 +2,7 @@
 // the scale from black to white, found in the picture or set by hand with handles that keys and
 // number fields move too (WCAG 2.2, 2.5.7).
 
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { choice, stepper } from "../fields.js";
 import { clamp } from "../../lib/geometry/crop.js";
 import { lengthStepper } from "../length-field.js";

@@ -1,7 +1,7 @@
 // What comes of the choices, in words first: sheets, what tape hides, sharpness; below them the one
 // thing to mend first; figures and everything else on demand.
 
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { crossedAreas } from "../../lib/geometry/protected-areas.js";
 import { problemText } from "../../lib/words.js";
 import { hiddenGrade, hiddenLine, ink, sharpness, warnings } from "./summary.js";

@@ -1,6 +1,6 @@
 // The settings dialog: language, theme, and links to the person's pages.
 
-import { h, showDialog } from "../../lib/dom.js";
+import { h, showDialog } from "../../lib/browser/dom.js";
 import { choice } from "../fields.js";
 import { personLinks } from "./person-links.js";
 import { ownName } from "../../lib/words.js";

@@ -1,7 +1,7 @@
 // The layout of every screen: heading, picture area, controls, and one primary button within
 // reach of a thumb.
 
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 
 /**
  * Lay a screen out.

@@ -23,7 +23,7 @@ export async function decodePhoto(file, name) {
 /** @returns {Promise<ImageBitmap|null>} */
 function reduced(file) {
   return new Promise((resolve) => {
-    const worker = new Worker("/js/lib/photo-decode-worker.js");
+    const worker = new Worker("/js/lib/browser/photo-decode-worker.js");
     const end = (bitmap) => {
       worker.terminate();
       resolve(bitmap);
