@@ -17,7 +17,7 @@ import { allPictures, without } from "./state/pictures.js";
 import { needStyles } from "./lib/browser/style-sheets.js";
 import { stepBar } from "./controls/screen/step-bar.js";
 import { createStore, protectOf } from "./state/state.js";
-import { loadLanguages, loadWords, nearestLanguage, problemText } from "./lib/words.js";
+import { loadLanguages, loadWords, nearestLanguage, problemText } from "./lib/texts/words.js";
 
 const languages = await loadLanguages();
 const store = createStore(openStorage(), frame?.language || navigator.language || "en", frame?.storageKey, languages);
@@ -35,7 +35,7 @@ const app = {
   },
   /** Tags of the languages that there are texts in. */
   languages,
-  /** The texts; see lib/words.js. */
+  /** The texts; see lib/texts/words.js. */
   get t() {
     return words;
   },

@@ -137,7 +137,7 @@ def test_a_place_of_the_picture_comes_back_to_itself(page: Page) -> None:
     ],
 )
 def test_sizes_are_read_as_the_command_reads_them(page: Page, text: str) -> None:
-    (found,) = reckon(page, "lib/units", "return m.readSize(one, 'cm');", [text])
+    (found,) = reckon(page, "lib/texts/units", "return m.readSize(one, 'cm');", [text])
     size = read_size(text)
     assert found["widthMm"] == pytest.approx(size.width_mm)
     assert found["heightMm"] == pytest.approx(size.height_mm)
@@ -151,14 +151,14 @@ def test_a_length_that_was_written_is_read_again(page: Page) -> None:
         for language in ("en", "it")
     ]
     body = "return m.readLength(m.writeLength(one.mm, one.unit, one.language), one.unit);"
-    for one, mm in zip(given, reckon(page, "lib/units", body, given), strict=True):
+    for one, mm in zip(given, reckon(page, "lib/texts/units", body, given), strict=True):
         # Inches are written to a sixteenth or to a hundredth.
         assert mm == pytest.approx(one["mm"], abs=0.13 if one["unit"] == "in" else 0.051)
 
 
 @pytest.mark.parametrize("text", ["", "wide", "40x", "1/0", "4..2", "-5", "5 km"])
 def test_what_is_no_length_is_none(page: Page, text: str) -> None:
-    assert reckon(page, "lib/units", "return m.readLength(one, 'cm');", [text]) == [None]
+    assert reckon(page, "lib/texts/units", "return m.readLength(one, 'cm');", [text]) == [None]
 
 
 @pytest.mark.parametrize(

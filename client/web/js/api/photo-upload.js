@@ -4,8 +4,8 @@
 import * as api from "./service.js";
 import { fill, h } from "../lib/browser/dom.js";
 import { sha256Of } from "../lib/browser/photo-decode.js";
-import { writeSize } from "../lib/units.js";
-import { problemText } from "../lib/words.js";
+import { writeSize } from "../lib/texts/units.js";
+import { problemText } from "../lib/texts/words.js";
 
 /** Files to offer in the device's dialog; the service checks the content itself. */
 export const ACCEPT = "image/*,.heic,.heif,.avif,.webp,.tif,.tiff";

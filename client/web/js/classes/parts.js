@@ -2,7 +2,7 @@
 // that is shown once, a confirmation before something is deleted, polling.
 
 import { fill, freshId, h, showDialog } from "../lib/browser/dom.js";
-import { problemText } from "../lib/words.js";
+import { problemText } from "../lib/texts/words.js";
 
 const VIEWS = ["", "roster", "packs", "settings"];
 

@@ -4,7 +4,7 @@
 import { h } from "../lib/browser/dom.js";
 import { field } from "./fields.js";
 import { lengthInput } from "./length-field.js";
-import { readLength, writeLengthUnit } from "../lib/units.js";
+import { readLength, writeLengthUnit } from "../lib/texts/units.js";
 
 /**
  * @param {{t, unit, label, note, saved, exampleMm}} about `saved` is the text of last time

@@ -11,7 +11,7 @@ import { isDrawn, livePreview } from "../api/print-preview.js";
 import { mirroredArea } from "../lib/geometry/protected-areas.js";
 import { proportionOf, protectOf } from "../state/state.js";
 import { needStyles } from "../lib/browser/style-sheets.js";
-import { problemText } from "../lib/words.js";
+import { problemText } from "../lib/texts/words.js";
 
 const VIEWS = ["photo", "print", "both"];
 /** Limit of the width of a preview: more is not visible, and takes longer to load. */

@@ -5,7 +5,7 @@ import { showPicture } from "../api/access.js";
 import { fill, h, svg } from "../lib/browser/dom.js";
 import { fitted, imageTransform } from "../lib/geometry/crop.js";
 import { frameOf, pictureOf } from "../state/state.js";
-import { writeLengthUnit } from "../lib/units.js";
+import { writeLengthUnit } from "../lib/texts/units.js";
 
 /** Room for the dimension lines, in px. */
 const RIM_PX = 42;

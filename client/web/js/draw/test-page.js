@@ -4,7 +4,7 @@
 import { fill, h, svg } from "../lib/browser/dom.js";
 import { fitted } from "../lib/geometry/crop.js";
 import { EDGES } from "../lib/margins.js";
-import { writeLengthUnit } from "../lib/units.js";
+import { writeLengthUnit } from "../lib/texts/units.js";
 
 /** Around the page, in px. */
 const RIM_PX = 16;

@@ -3,7 +3,7 @@
 
 import * as classApi from "../api/classes.js";
 import { confirmAction, button, form, keyPanel, messageArea, part } from "../classes/parts.js";
-import { dayOf } from "../lib/dates.js";
+import { dayOf } from "../lib/texts/dates.js";
 import { fill, h } from "../lib/browser/dom.js";
 import { field } from "../controls/fields.js";
 

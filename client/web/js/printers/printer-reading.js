@@ -6,8 +6,8 @@ import { newestOnly } from "../api/live-plan.js";
 import { measuredField } from "../controls/measured-field.js";
 import { readings } from "../api/printers.js";
 import { EDGES, MOST_MARGIN_MM } from "../lib/margins.js";
-import { MM_PER_INCH, writeLength, writeLengthUnit } from "../lib/units.js";
-import { problemText } from "../lib/words.js";
+import { MM_PER_INCH, writeLength, writeLengthUnit } from "../lib/texts/units.js";
+import { problemText } from "../lib/texts/words.js";
 
 /** The longest bar of a test page, the step of shorter ones, and the free length at each end. */
 const LONGEST_MM = 200;

@@ -14,7 +14,7 @@ import * as printerApi from "../api/printers.js";
 import { barsOf, marginPart, readingPart } from "./printer-reading.js";
 import { printerList } from "./printer-list.js";
 import { printerPatch } from "../state/state.js";
-import { problemText } from "../lib/words.js";
+import { problemText } from "../lib/texts/words.js";
 
 const LONGEST_NAME = 60;
 const ICONS = {

@@ -6,7 +6,7 @@ import { keptDocuments, reachable } from "../api/offline-cache.js";
 import { firstPage, packsPage } from "../api/own-packs.js";
 import { personFoot } from "../controls/screen/person-links.js";
 import { fill, h } from "../lib/browser/dom.js";
-import { problemText } from "../lib/words.js";
+import { problemText } from "../lib/texts/words.js";
 import { another, allPictures } from "../state/pictures.js";
 import { referenceOf } from "../state/from-pack.js";
 import { jobCard, packCard } from "./card.js";

@@ -3,7 +3,7 @@
 
 import { h } from "../lib/browser/dom.js";
 import { columnName } from "../draw/grid-layer.js";
-import { writeLengthUnit } from "../lib/units.js";
+import { writeLengthUnit } from "../lib/texts/units.js";
 import { ticksOf } from "./grid-places.js";
 
 /** @returns {HTMLElement} */

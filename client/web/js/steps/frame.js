@@ -10,9 +10,9 @@ import { livePlan } from "../api/live-plan.js";
 import { sharpness as sharpnessIn } from "../controls/plan/summary.js";
 import { resolvedSizeOf, sharpnessOf } from "../lib/sharpness.js";
 import { FRAME_RESET, frameOf, largestFrameOf, proportionOf } from "../state/state.js";
-import { readNumber } from "../lib/units.js";
+import { readNumber } from "../lib/texts/units.js";
 import { viewfinder } from "../draw/viewfinder.js";
-import { problemText } from "../lib/words.js";
+import { problemText } from "../lib/texts/words.js";
 
 const BUTTON_ZOOM = 1.15;
 const TURN_STEP_DEG = 0.5;

@@ -4,7 +4,7 @@ import * as api from "../api/service.js";
 import { h } from "../lib/browser/dom.js";
 import { field } from "../controls/fields.js";
 import { printerPatch, specOf } from "../state/state.js";
-import { writeSize } from "../lib/units.js";
+import { writeSize } from "../lib/texts/units.js";
 
 /**
  * @param {object} app

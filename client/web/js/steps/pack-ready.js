@@ -7,7 +7,7 @@ import { h } from "../lib/browser/dom.js";
 import { printHints, detectBrowser } from "../lib/print-hints.js";
 import { forgetPacks } from "../api/offline-cache.js";
 import { measurePart } from "../studio/measure.js";
-import { writeSize } from "../lib/units.js";
+import { writeSize } from "../lib/texts/units.js";
 
 /** Names of the studio's steps that the first and the third card are. */
 const PRINTED = { first: "print.test", rest: "print.rest" };

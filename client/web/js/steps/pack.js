@@ -15,7 +15,7 @@ import { jobOfPack, jobOfState, stylesCard } from "./pack-styles.js";
 import { routeOf } from "../lib/browser/routes.js";
 import { allPictures } from "../state/pictures.js";
 import { jobKey, ofThisPhoto, specOf } from "../state/state.js";
-import { problemText } from "../lib/words.js";
+import { problemText } from "../lib/texts/words.js";
 
 const UNDER_WAY = new Set(["queued", "making"]);
 

@@ -13,7 +13,7 @@ import { borderControls, surfaceControls } from "./paper-surface.js";
 import { printerChoice } from "../printers/printer-choice.js";
 import { disableIfFixed } from "../state/class-defaults.js";
 import { supportDrawing } from "../draw/support-drawing.js";
-import { problemText } from "../lib/words.js";
+import { problemText } from "../lib/texts/words.js";
 
 /** Why the service may refuse a size. */
 const SIZE_PROBLEMS = new Set(["too-many-sheets", "picture-too-small"]);

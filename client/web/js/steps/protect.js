@@ -7,7 +7,7 @@ import { faceOffer } from "../controls/plan/face-offer.js";
 import { stepper } from "../controls/fields.js";
 import { clamp } from "../lib/geometry/crop.js";
 import { mirroredArea } from "../lib/geometry/protected-areas.js";
-import { readLength, writeLength } from "../lib/units.js";
+import { readLength, writeLength } from "../lib/texts/units.js";
 import { pictureOf } from "../state/state.js";
 
 /** The service's limit. */

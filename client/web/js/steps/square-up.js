@@ -10,8 +10,8 @@ import { backLink } from "../controls/screen/layout.js";
 import { isUsable, orderedCorners, squareToCorners, trueProportion } from "../lib/geometry/quadrilateral.js";
 import { CORNERS, cornerHandles } from "../draw/corner-handles.js";
 import { FRAME_RESET, proportionOf } from "../state/state.js";
-import { readNumber, readSize } from "../lib/units.js";
-import { problemText } from "../lib/words.js";
+import { readNumber, readSize } from "../lib/texts/units.js";
+import { problemText } from "../lib/texts/words.js";
 
 const FIRST = [[0.1, 0.1], [0.9, 0.1], [0.9, 0.9], [0.1, 0.9]];
 /** Longer side of the preview of the result in pixels; it is recomputed while a corner moves. */

@@ -2,7 +2,7 @@
 // nothing but this, so that no tick can stand beside a length that is off.
 
 import { readDiagonals, readLength as judge, readSheet } from "../lib/measured-length.js";
-import { readLength, workUnit } from "../lib/units.js";
+import { readLength, workUnit } from "../lib/texts/units.js";
 
 /** The unit of the fields of a step. @returns {"mm"|"in"} */
 export function unitOf(pack, { scope }, unit) {

@@ -4,7 +4,7 @@
 import { h } from "../lib/browser/dom.js";
 import { measuredField } from "../controls/measured-field.js";
 import { checkOf, leanOf, readingOf, savedName, unitOf } from "./judgement.js";
-import { writeLengthUnit } from "../lib/units.js";
+import { writeLengthUnit } from "../lib/texts/units.js";
 
 /**
  * @param {object} app

@@ -5,7 +5,7 @@ import * as api from "../../api/service.js";
 import { errorText, supportText, warningText } from "./estimate.js";
 import * as classApi from "../../api/classes.js";
 import { confirmAction, button, keyedList, markBox, messageArea, part, poll, classLayout, titlesOf } from "../parts.js";
-import { dayOf } from "../../lib/dates.js";
+import { dayOf } from "../../lib/texts/dates.js";
 import { fill, h } from "../../lib/browser/dom.js";
 import { toggle } from "../../controls/fields.js";
 

@@ -4,7 +4,7 @@ import * as api from "../../api/service.js";
 import * as classApi from "../../api/classes.js";
 import { button, messageArea, part } from "../parts.js";
 import { fill, h } from "../../lib/browser/dom.js";
-import { writeSize } from "../../lib/units.js";
+import { writeSize } from "../../lib/texts/units.js";
 
 /** Show the estimate; students without a pack come first. */
 export function showEstimate(app, outcome, { id, asked, found, titles }) {

@@ -6,7 +6,7 @@ import { foundList } from "../found-list.js";
 import { button } from "../parts.js";
 import { select } from "../../controls/fields.js";
 import { example } from "../settings/settings.js";
-import { readSize } from "../../lib/units.js";
+import { readSize } from "../../lib/texts/units.js";
 
 /**
  * @param {object} app

@@ -3,7 +3,7 @@
 
 import { button } from "../parts.js";
 import { h } from "../../lib/browser/dom.js";
-import { hourInWords } from "../../lib/dates.js";
+import { hourInWords } from "../../lib/texts/dates.js";
 
 const HOUR_MS = 3_600_000;
 

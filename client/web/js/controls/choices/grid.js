@@ -6,7 +6,7 @@ import { stepper, toggle } from "../fields.js";
 import { clamp } from "../../lib/geometry/crop.js";
 import { lineWeightStepper } from "../line-weight-field.js";
 import { pictureOf } from "../../state/state.js";
-import { MM_PER_INCH, readLength, writeLength, writeLengthUnit } from "../../lib/units.js";
+import { MM_PER_INCH, readLength, writeLength, writeLengthUnit } from "../../lib/texts/units.js";
 
 /** The service's limits. */
 const LEAST_MM = 5;

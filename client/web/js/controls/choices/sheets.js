@@ -5,7 +5,7 @@ import { fill, h } from "../../lib/browser/dom.js";
 import { choice, stepper, toggle } from "../fields.js";
 import { clamp } from "../../lib/geometry/crop.js";
 import { SEAM_CHOICES } from "../plan/choice-costs.js";
-import { MM_PER_INCH, readLength, workUnit, writeLength } from "../../lib/units.js";
+import { MM_PER_INCH, readLength, workUnit, writeLength } from "../../lib/texts/units.js";
 
 /** The service's limit, and the narrowest lap that can be cut. */
 const MOST_LAP_MM = 30;

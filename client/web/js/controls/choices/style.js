@@ -7,7 +7,7 @@ import { clamp } from "../../lib/geometry/crop.js";
 import { lengthStepper } from "../length-field.js";
 import { lineWeightStepper } from "../line-weight-field.js";
 import { isLined, STYLES } from "../../state/state.js";
-import { readNumber } from "../../lib/units.js";
+import { readNumber } from "../../lib/texts/units.js";
 
 const TONE_STEP = 0.1;
 const DETAIL_STEP = 0.05;

@@ -6,7 +6,7 @@ import { fill, h } from "../../lib/browser/dom.js";
 import { choice, stepper } from "../fields.js";
 import { clamp } from "../../lib/geometry/crop.js";
 import { lengthStepper } from "../length-field.js";
-import { readNumber } from "../../lib/units.js";
+import { readNumber } from "../../lib/texts/units.js";
 
 /** The service's limits. */
 const COUNTS = ["3", "4", "5", "6", "7"];

@@ -3,7 +3,7 @@
 
 import { fill, h } from "../../lib/browser/dom.js";
 import { crossedAreas } from "../../lib/geometry/protected-areas.js";
-import { problemText } from "../../lib/words.js";
+import { problemText } from "../../lib/texts/words.js";
 import { hiddenGrade, hiddenLine, ink, sharpness, warnings } from "./summary.js";
 
 /** The plan is announced to screen readers when the controls are at rest this long. */

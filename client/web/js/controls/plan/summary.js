@@ -4,7 +4,7 @@
 
 import { crossedAreas } from "../../lib/geometry/protected-areas.js";
 import { resolvedSizeOf, sharpnessOf } from "../../lib/sharpness.js";
-import { MM_PER_INCH } from "../../lib/units.js";
+import { MM_PER_INCH } from "../../lib/texts/units.js";
 
 /** Limits of the shares of ink that are called little, fair and much (common practice). */
 const INK = [[0.25, "little"], [0.45, "fair"], [0.6, "much"], [1, "most"]];

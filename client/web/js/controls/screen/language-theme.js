@@ -3,7 +3,7 @@
 import { h, showDialog } from "../../lib/browser/dom.js";
 import { choice } from "../fields.js";
 import { personLinks } from "./person-links.js";
-import { ownName } from "../../lib/words.js";
+import { ownName } from "../../lib/texts/words.js";
 
 /** The button in the bar that opens the settings. @param {object} app */
 export function settingsButton(app) {
