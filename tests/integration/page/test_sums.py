@@ -181,7 +181,7 @@ def test_a_length_on_a_sheet_says_what_the_readme_says(
     page: Page, measured_mm: float, verdict: str, factor: float | None
 ) -> None:
     body = "return m.readSheet({ nominalMm: 100, measuredMm: one, toleranceMm: 0.25 });"
-    (found,) = reckon(page, "lib/measured-length", body, [measured_mm])
+    (found,) = reckon(page, "lib/paper/measured-length", body, [measured_mm])
     assert found["verdict"] == verdict
     # Four decimals: a twentieth of a millimetre on a metre.
     assert found.get("factor") == (pytest.approx(factor, abs=5e-5) if factor else None)
@@ -196,6 +196,6 @@ def test_diagonals_tell_which_way_a_sheared_picture_leans(page: Page) -> None:
         "widthMm": width,
         "toleranceMm": 1,
     }
-    (found,) = reckon(page, "lib/measured-length", "return m.readDiagonals(one);", [given])
+    (found,) = reckon(page, "lib/paper/measured-length", "return m.readDiagonals(one);", [given])
     assert (found["verdict"], found["toward"]) == ("leans", "right")
     assert found["shiftMm"] == pytest.approx(shift)

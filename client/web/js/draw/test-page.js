@@ -3,7 +3,7 @@
 
 import { fill, h, svg } from "../lib/browser/dom.js";
 import { fitted } from "../lib/geometry/crop.js";
-import { EDGES } from "../lib/margins.js";
+import { EDGES } from "../lib/paper/margins.js";
 import { writeLengthUnit } from "../lib/texts/units.js";
 
 /** Around the page, in px. */

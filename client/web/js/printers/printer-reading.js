@@ -5,7 +5,7 @@ import { lengthField } from "../controls/length-field.js";
 import { newestOnly } from "../api/live-plan.js";
 import { measuredField } from "../controls/measured-field.js";
 import { readings } from "../api/printers.js";
-import { EDGES, MOST_MARGIN_MM } from "../lib/margins.js";
+import { EDGES, MOST_MARGIN_MM } from "../lib/paper/margins.js";
 import { MM_PER_INCH, writeLength, writeLengthUnit } from "../lib/texts/units.js";
 import { problemText } from "../lib/texts/words.js";
 

@@ -7,7 +7,7 @@ import * as classApi from "../api/classes.js";
 import { bench, lineIcon } from "../controls/screen/bench.js";
 import { fill, h } from "../lib/browser/dom.js";
 import { choice, field, select, toggle } from "../controls/fields.js";
-import { printHints, detectBrowser } from "../lib/print-hints.js";
+import { printHints, detectBrowser } from "../lib/paper/print-hints.js";
 import { backLink } from "../controls/screen/layout.js";
 import { testPageDrawing } from "../draw/test-page.js";
 import * as printerApi from "../api/printers.js";

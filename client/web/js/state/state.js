@@ -5,7 +5,7 @@
 import { transferredAreas } from "../lib/geometry/protected-areas.js";
 import { clamp, largestFrame, MOST_TURN_DEG, resolveFrame } from "../lib/geometry/crop.js";
 import { defaultFrame } from "../lib/geometry/heads.js";
-import { LEAST_SIDE_MM } from "../lib/supports.js";
+import { LEAST_SIDE_MM } from "../lib/paper/supports.js";
 import { nearestLanguage } from "../lib/texts/words.js";
 import { changeablePart } from "./class-defaults.js";
 import { freshId } from "./picture-id.js";

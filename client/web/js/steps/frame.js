@@ -8,7 +8,7 @@ import { clamp, MOST_TURN_DEG, zoomedFrame } from "../lib/geometry/crop.js";
 import { backLink, nextLink } from "../controls/screen/layout.js";
 import { livePlan } from "../api/live-plan.js";
 import { sharpness as sharpnessIn } from "../controls/plan/summary.js";
-import { resolvedSizeOf, sharpnessOf } from "../lib/sharpness.js";
+import { resolvedSizeOf, sharpnessOf } from "../lib/paper/sharpness.js";
 import { FRAME_RESET, frameOf, largestFrameOf, proportionOf } from "../state/state.js";
 import { readNumber } from "../lib/texts/units.js";
 import { viewfinder } from "../draw/viewfinder.js";

@@ -4,7 +4,7 @@
 
 import { frame, mayDelete, send } from "../api/access.js";
 import { h } from "../lib/browser/dom.js";
-import { printHints, detectBrowser } from "../lib/print-hints.js";
+import { printHints, detectBrowser } from "../lib/paper/print-hints.js";
 import { forgetPacks } from "../api/offline-cache.js";
 import { measurePart } from "../studio/measure.js";
 import { writeSize } from "../lib/texts/units.js";

@@ -4,7 +4,7 @@
 import { fill, h } from "../lib/browser/dom.js";
 import { choice, field, select } from "../controls/fields.js";
 import { lengthInput } from "../controls/length-field.js";
-import { beginsName, LEAST_SIDE_MM, MOST_SIDE_MM, mostBorderOf, supportOfName, supportOfSize } from "../lib/supports.js";
+import { beginsName, LEAST_SIDE_MM, MOST_SIDE_MM, mostBorderOf, supportOfName, supportOfSize } from "../lib/paper/supports.js";
 import { lacksUnit, readLength, readSize, UNITS, writeLength, writeLengthUnit, writeSize } from "../lib/texts/units.js";
 
 /** A larger support is read out in metres too, so that a slip by a factor of ten is seen. */

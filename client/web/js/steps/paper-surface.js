@@ -3,7 +3,7 @@
 import { fill, h } from "../lib/browser/dom.js";
 import { choice, field, select } from "../controls/fields.js";
 import { lengthField } from "../controls/length-field.js";
-import { mostBorderOf } from "../lib/supports.js";
+import { mostBorderOf } from "../lib/paper/supports.js";
 
 /** What is drawn with; pastel stands for charcoal too. */
 const MEDIA = ["other", "graphite", "coloured-pencil", "pastel", "paint"];

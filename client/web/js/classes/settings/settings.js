@@ -12,7 +12,7 @@ import { dayInWords, readDay, writeDay } from "../../lib/texts/dates.js";
 import { h } from "../../lib/browser/dom.js";
 import { choice, field, group, select, toggle } from "../../controls/fields.js";
 import { lengthField } from "../../controls/length-field.js";
-import { EDGES, MARGINS, MOST_MARGIN_MM } from "../../lib/margins.js";
+import { EDGES, MARGINS, MOST_MARGIN_MM } from "../../lib/paper/margins.js";
 import { mayChangeField } from "../../state/class-defaults.js";
 import { ownName } from "../../lib/texts/words.js";
 import { readSize, workUnit, writeSize } from "../../lib/texts/units.js";

@@ -3,7 +3,7 @@
 // plan's figures.
 
 import { crossedAreas } from "../../lib/geometry/protected-areas.js";
-import { resolvedSizeOf, sharpnessOf } from "../../lib/sharpness.js";
+import { resolvedSizeOf, sharpnessOf } from "../../lib/paper/sharpness.js";
 import { MM_PER_INCH } from "../../lib/texts/units.js";
 
 /** Limits of the shares of ink that are called little, fair and much (common practice). */

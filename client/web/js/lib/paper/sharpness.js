@@ -1,7 +1,7 @@
 // Grades of a plan's finest line, with the thresholds of worker/layout/advice.py, so that the
 // page and the printed guide agree.
 
-import { MM_PER_INCH } from "./texts/units.js";
+import { MM_PER_INCH } from "../texts/units.js";
 
 /** One minute of arc at 30 cm, the resolution of a healthy eye; twice that is a line and its gap. */
 const FINEST_SEEN_MM = 2 * 300 * Math.tan(Math.PI / 180 / 60);
