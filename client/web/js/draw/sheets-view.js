@@ -75,7 +75,7 @@ export function sheetsView(app, handlers) {
   /** Show a place at print scale; the loupe is loaded when it is first wanted. */
   async function openLoupe(place) {
     try {
-      const [{ loupe }] = await Promise.all([import("./loupe.js"), needStyles(["loupe"])]);
+      const [{ loupe }] = await Promise.all([import("./loupe/loupe.js"), needStyles(["loupe"])]);
       if (stopped) return;
       if (!closeUp) {
         closeUp = loupe(app, { picture: main.shown, box: () => main.element.getBoundingClientRect() });

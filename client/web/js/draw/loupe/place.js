@@ -1,7 +1,7 @@
 // Where a loupe lies, and which part of the picture it shows. Pure: no DOM, no state.
 
-import { clamp } from "../lib/geometry/crop.js";
-import { MM_PER_INCH } from "../lib/texts/units.js";
+import { clamp } from "../../lib/geometry/crop.js";
+import { MM_PER_INCH } from "../../lib/texts/units.js";
 
 /** CSS pixels of a millimetre at print scale (CSS Values 4, 6.2: 96 to an inch). */
 const PX_PER_MM = 96 / MM_PER_INCH;

@@ -1,11 +1,11 @@
 // A loupe over the picture: one place at print scale, as it will be on paper. It is moved by
 // dragging in it or with arrow keys, and never covers the place that it was opened at.
 
-import { freshId, h } from "../lib/browser/dom.js";
-import { cornerOf } from "./loupe-place.js";
-import { loupeGlass } from "./loupe-glass.js";
-import { clamp } from "../lib/geometry/crop.js";
-import { pictureOf } from "../state/state.js";
+import { freshId, h } from "../../lib/browser/dom.js";
+import { cornerOf } from "./place.js";
+import { loupeGlass } from "./glass.js";
+import { clamp } from "../../lib/geometry/crop.js";
+import { pictureOf } from "../../state/state.js";
 
 const LARGER = 3;
 /** An arrow key moves by this share of what is seen. */

@@ -2,12 +2,12 @@
 // and where the last one does not reach, the small picture is shown enlarged, so that a move shows
 // at once.
 
-import { closeUpKey, closeUps } from "../api/close-up.js";
-import { h } from "../lib/browser/dom.js";
-import { partOf } from "./loupe-place.js";
-import { writeLengthUnit } from "../lib/texts/units.js";
-import { isLined, pictureOf } from "../state/state.js";
-import { problemText } from "../lib/texts/words.js";
+import { closeUpKey, closeUps } from "../../api/close-up.js";
+import { h } from "../../lib/browser/dom.js";
+import { partOf } from "./place.js";
+import { writeLengthUnit } from "../../lib/texts/units.js";
+import { isLined, pictureOf } from "../../state/state.js";
+import { problemText } from "../../lib/texts/words.js";
 
 /** Limit of the pixels for a CSS pixel: more is not visible, and takes longer to load. */
 const MOST_DENSE = 2;
