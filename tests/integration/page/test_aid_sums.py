@@ -113,7 +113,7 @@ def test_the_bars_of_a_test_page_are_as_long_as_they_are_drawn(page: Page) -> No
 
 def test_columns_are_named_as_they_are_printed(page: Page) -> None:
     given = [*range(60), 701, 702, 703]
-    found = reckon(page, "draw/grid-layer", "return m.columnName(one);", given)
+    found = reckon(page, "draw/plan/grid-layer", "return m.columnName(one);", given)
     assert found == [column_name(number) for number in given]
 
 

@@ -6,7 +6,7 @@ import { fill, h, svg } from "../lib/browser/dom.js";
 import { lineIcon } from "../controls/screen/bench.js";
 import { choice } from "../controls/fields.js";
 import { pictureView } from "./picture-view.js";
-import { planBoard } from "./plan-board.js";
+import { planBoard } from "./plan/board.js";
 import { isDrawn, livePreview } from "../api/print-preview.js";
 import { mirroredArea } from "../lib/geometry/protected-areas.js";
 import { proportionOf, protectOf } from "../state/state.js";

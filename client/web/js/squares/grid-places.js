@@ -1,6 +1,6 @@
 // Squares of a grid by column and row: their names, places and neighbours. Pure.
 
-import { columnName } from "../draw/grid-layer.js";
+import { columnName } from "../draw/plan/grid-layer.js";
 
 /** A square's name, as `c4`. */
 export const squareName = ({ column, row }) => `${columnName(column)}${row + 1}`;

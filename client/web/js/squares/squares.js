@@ -6,7 +6,7 @@ import { gridPages, gridPicture, keepGrid, keptGrid } from "../api/kept-grid.js"
 import { bench, lineIcon } from "../controls/screen/bench.js";
 import { choice, stepper, toggle } from "../controls/fields.js";
 import { backLink } from "../controls/screen/layout.js";
-import { gridLayer } from "../draw/grid-layer.js";
+import { gridLayer } from "../draw/plan/grid-layer.js";
 import { fill, h, svg } from "../lib/browser/dom.js";
 import { clamp } from "../lib/geometry/crop.js";
 import { MM_PER_INCH, readLength, writeLength, writeLengthUnit } from "../lib/texts/units.js";

@@ -2,7 +2,7 @@
 // printed page, every tick is measured from one corner.
 
 import { h } from "../lib/browser/dom.js";
-import { columnName } from "../draw/grid-layer.js";
+import { columnName } from "../draw/plan/grid-layer.js";
 import { writeLengthUnit } from "../lib/texts/units.js";
 import { ticksOf } from "./grid-places.js";
 

@@ -1,7 +1,7 @@
 // The grid over the picture, as it will be printed: squares, diagonals, letters across and
 // numbers down, with a halo so that it is legible on any photo.
 
-import { svg } from "../lib/browser/dom.js";
+import { svg } from "../../lib/browser/dom.js";
 
 const LETTER_PX = 11;
 /** With narrower squares only each fifth has a name, as on a ruler. */

@@ -2,13 +2,13 @@
 // grid over it, and the protected areas on top. Its size follows from the picture's proportion
 // before anything has loaded, so that nothing moves later.
 
-import { showPicture } from "../api/access.js";
-import { fill, h, svg } from "../lib/browser/dom.js";
-import { drawPicture, lightening } from "./print-tones.js";
+import { showPicture } from "../../api/access.js";
+import { fill, h, svg } from "../../lib/browser/dom.js";
+import { drawPicture, lightening } from "../print-tones.js";
 import { gridLayer } from "./grid-layer.js";
-import { labelLayer, planLayer } from "./plan-overlay.js";
-import { isDrawn } from "../api/print-preview.js";
-import { cropOf, frameOf, proportionOf } from "../state/state.js";
+import { labelLayer, planLayer } from "./overlay.js";
+import { isDrawn } from "../../api/print-preview.js";
+import { cropOf, frameOf, proportionOf } from "../../state/state.js";
 
 /** The tones of the photo, without a change for the print. */
 const AS_PHOTO = { style: "colour", lighten: 0, contrast: 0 };

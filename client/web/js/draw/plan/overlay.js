@@ -4,7 +4,7 @@
 // phone. If pieces are too small for a label each, rows and columns are named along the edges, as
 // on a map; with staggered seams there are no such columns, and only pieces with room have a label.
 
-import { svg } from "../lib/browser/dom.js";
+import { svg } from "../../lib/browser/dom.js";
 
 /** The smallest type that is legible at arm's length (common practice). */
 const SMALLEST_LETTER_PX = 10;
