@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from PIL import Image
 
-from tests.joined_marks import PX_PER_MM, Halves, halves_at, read_mark, screened
+from tests.prints.joined_marks import PX_PER_MM, Halves, halves_at, read_mark, screened
 from worker.layout.planning import plan_sheets
 from worker.pages.pack import PackText, PrintedPiece, write_pack
 from worker.pages.sheet import register_marks

@@ -12,7 +12,7 @@ import psycopg
 import pytest
 from alembic import command
 
-from tests.postgresql import program
+from tests.servers.postgresql import program
 from tests.waiting import HANG_S, wait_until
 from worker.errors import LedgerUnavailable
 from worker.jobs.upkeep.deletion_lists import delete_again, write_list

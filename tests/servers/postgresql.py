@@ -12,7 +12,7 @@ from typing import Any
 
 import psycopg
 
-from tests.ports import free_port
+from tests.servers.ports import free_port
 from tests.waiting import wait_until
 
 #: Where Debian keeps the server's programs, a folder for each version.
