@@ -10,7 +10,7 @@ const EACH = 30;
 const FEW = 10;
 
 /** Letters as they are compared: without marks, and small. */
-export function folded(text) {
+function folded(text) {
   return text.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
 }
 

@@ -93,7 +93,7 @@ export function readingPart(t, { unit, sheet, onChange, ...known }) {
 }
 
 /** The text of a verdict. */
-export function verdictText(t, { measured_mm: measured, nominal_mm: nominal, correction, verdict }, unit) {
+function verdictText(t, { measured_mm: measured, nominal_mm: nominal, correction, verdict }, unit) {
   if (verdict === "exact") return t("printer.exact");
   if (verdict === "page-fitting") return t("printer.fitting", { percent: t.number((measured / nominal) * 100, 1) });
   if (verdict === "implausible") return t("problem.reading-implausible");

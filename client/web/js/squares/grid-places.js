@@ -6,7 +6,7 @@ import { columnName } from "../draw/plan/grid-layer.js";
 export const squareName = ({ column, row }) => `${columnName(column)}${row + 1}`;
 
 /** Where columns or rows begin and end, in mm from the picture's edge; the last may be narrower. */
-export function edgesOf(count, sideMm, lengthMm) {
+function edgesOf(count, sideMm, lengthMm) {
   return Array.from({ length: count + 1 }, (_, at) => Math.min(at * sideMm, lengthMm));
 }
 

@@ -37,7 +37,7 @@ export function mount(root, app) {
   const own = () => app.state.squares;
   const take = (change) => app.update({ squares: change });
 
-  const layer = svg("svg", { class: "squares-layer", "aria-hidden": "true" });
+  const layer = svg("svg", { "aria-hidden": "true" });
   const image = h("img", { alt: "", draggable: "false" });
   const box = h("div", { class: "squares-box", on: { click: tapped } }, image, layer);
   const place = h("div", { class: "squares-place" }, box);

@@ -161,7 +161,7 @@ function paperLike({ paper, photo }, { widthMm, heightMm, asPhoto } = {}) {
 }
 
 /** Sides in whole mm, the longer one given, whose picture within the border has a photo's proportion. */
-export function sidesLike({ widthPx, heightPx }, longestMm, borderMm) {
+function sidesLike({ widthPx, heightPx }, longestMm, borderMm) {
   const rim = 2 * borderMm;
   const share = Math.min(widthPx, heightPx) / Math.max(widthPx, heightPx);
   const shortMm = Math.max(Math.round((longestMm - rim) * share) + rim, rim + LEAST_SIDE_MM);

@@ -22,7 +22,7 @@ const FIRST = { left: 0.4, top: 0.4, width: 0.2, height: 0.2 };
 const EDGES = ["left", "top", "width", "height"];
 
 /** The requested area, limited to the picture. */
-export function clampedArea(area) {
+function clampedArea(area) {
   const width = clamp(area.width, LEAST_SHARE, 1);
   const height = clamp(area.height, LEAST_SHARE, 1);
   return { left: clamp(area.left, 0, 1 - width), top: clamp(area.top, 0, 1 - height), width, height };

@@ -13,6 +13,8 @@ from tests.folded import fold
 
 JS = FOLDER / "js"
 SCRIPTS = sorted(JS.rglob("*.js"))
+#: Tests that reckon with the page's own functions (`m.name`).
+RECKONED = Path(__file__).resolve().parents[3] / "integration" / "page"
 #: Folders of `js` in the order of imports: each imports from itself and from those before it.
 LAYERS = (
     "lti",
@@ -128,6 +130,27 @@ def test_what_is_imported_is_exported(path: Path) -> None:
     for target, names in imports(path):
         exported = set(_EXPORTED.findall(target.read_text(encoding="utf-8")))
         assert names <= exported, f"{path.name} from {target.name}: {names - exported}"
+
+
+def test_what_is_exported_is_imported() -> None:
+    """By another module, or by a test that reckons with it in a browser; else it is nobody's."""
+    taken = {path: {"mount"} for path in SCRIPTS}
+    for path in SCRIPTS:
+        for target, names in imports(path):
+            # Where several are loaded at once, names stand apart from their import.
+            taken[target] |= names or set(re.findall(r"\w+", path.read_text(encoding="utf-8")))
+    reckoned = {
+        name
+        for path in RECKONED.glob("*sums.py")
+        for name in re.findall(r"\bm\.(\w+)", path.read_text(encoding="utf-8"))
+    }
+    left = {
+        f"{path.relative_to(JS)}: {name}"
+        for path in SCRIPTS
+        for name in _EXPORTED.findall(path.read_text(encoding="utf-8"))
+        if name not in taken[path] | reckoned
+    }
+    assert left == set()
 
 
 @fold(("path", SCRIPTS))

@@ -18,7 +18,7 @@ const ENDED = new Set(["ready", "failed", "cancelled"]);
 export function mount(root, app, { id }) {
   const { t } = app;
   const messages = messageArea(app);
-  const sum = h("p", { class: "sum-count" });
+  const sum = h("p");
   const bar = h("progress", { max: 1, "aria-label": t("batch.progress") });
   const counts = h("p", { class: "small", role: "status" });
   const list = h("ul", { class: "lines" });

@@ -152,7 +152,7 @@ function lineOf(app, one, does) {
       type: "button", class: photo ? "board-photo" : "board-photo none", "aria-haspopup": "dialog",
       "aria-label": t(photo ? "class.photo-of" : "class.photo-send-for", { name: one.name }), on: { click: does.photo },
     }, photo ? h("img", { src: photo.preview, alt: "", loading: "lazy", width: 56, height: 56 }) : "+"),
-    h("div", { class: "board-who" },
+    h("div", {},
       h("h3", { class: "board-name", dir: "auto", text: one.name }),
       h("p", { class: "small" }, states(app, one).map(([kind, text]) => h("span", { class: `state ${kind}`, text })))),
     pack && h("div", { class: "board-marks" },

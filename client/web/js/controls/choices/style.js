@@ -33,7 +33,7 @@ export function printControls(app, pictures) {
   const styles = choice("style", t("style.title"), STYLES.map((one) => [one, label(one)]), app.state.sheets.style, take, { hideLegend: true });
   const tones = toneFields(t, change);
   const lines = lineFields(app, change);
-  const valuesPlace = h("div", { class: "values-place" });
+  const valuesPlace = h("div");
   // A class may fix each of these by itself.
   const apart = (name, on, take_) => h("fieldset", {}, h("legend", { class: "unseen", text: t(`sheets.${name}`) }),
     toggle(t(`sheets.${name}`), on, take_), h("p", { class: "note", text: t(`sheets.${name}-note`) }));

@@ -12,7 +12,7 @@ import { readNumber } from "../../lib/texts/units.js";
 const COUNTS = ["3", "4", "5", "6", "7"];
 const WIDEST_SMALLEST_MM = 20;
 /** Narrower tones could not be distinguished, and their handles would overlap. */
-export const LEAST_TONE = 0.02;
+const LEAST_TONE = 0.02;
 const STEP = 0.01;
 const KEYS = {
   ArrowLeft: -STEP, ArrowDown: -STEP, ArrowRight: STEP, ArrowUp: STEP, PageDown: -5 * STEP, PageUp: 5 * STEP,
@@ -117,7 +117,7 @@ export function valueControls(app, change) {
 /** The scale from black to white, with a handle at each threshold. */
 function toneScale(t, move) {
   const patches = h("div", { class: "scale-tones", "aria-hidden": "true" });
-  const handles = h("div", { class: "scale-handles" });
+  const handles = h("div");
   const element = h("div", {
     class: "scale", role: "group", "aria-label": t("values.scale"),
     on: { pointerdown: press, pointermove: drag, pointerup: release, pointercancel: release },

@@ -28,7 +28,7 @@ export function loupe(app, over) {
     type: "button", class: "chip", data: { times: size }, on: { click: () => enlarge(size) },
   }, t(key)));
   const bar = h("div", { class: "loupe-bar" }, sizes,
-    h("button", { type: "button", class: "chip loupe-close", "aria-label": t("loupe.close"), on: { click: close } }, "✕"));
+    h("button", { type: "button", class: "chip", "aria-label": t("loupe.close"), on: { click: close } }, "✕"));
   const panel = h("div", { class: "loupe-panel", role: "group", "aria-label": t("loupe.title") }, glass.element, keys, bar, glass.trouble);
   const frame = h("div", { class: "loupe-frame", "aria-hidden": "true" });
   const element = h("div", { class: "loupe", hidden: true }, frame, panel);

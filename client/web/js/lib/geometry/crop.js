@@ -6,7 +6,7 @@
 // clockwise. A photo is {widthPx, heightPx}.
 
 /** The smallest crop, in pixels of the reference; less has no detail to trace. */
-export const LEAST_CROP_PX = 48;
+const LEAST_CROP_PX = 48;
 /** The API's limit of rotation, in degrees either way. */
 export const MOST_TURN_DEG = 45;
 

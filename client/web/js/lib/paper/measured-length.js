@@ -6,8 +6,8 @@
 /** A rule is read to half a millimetre (common practice). */
 const RULE_READS_MM = 0.5;
 /** A printer's own error is less than about two percent; the service accepts no more. */
-export const LEAST_CORRECTION = 0.98;
-export const MOST_CORRECTION = 1.02;
+const LEAST_CORRECTION = 0.98;
+const MOST_CORRECTION = 1.02;
 /** 98 of 100 mm gives 1.0204: the excess is far less than the uncertainty of a reading. */
 const OVER = 5e-4;
 /** Scale to which “fit to page” shrinks a page (common practice). */

@@ -3,7 +3,7 @@
 // browser's list of languages, which says whether English is read as in Boston or in London.
 
 /** The language with the browser's region, where the browser has that language. */
-export function localeFor(language, wanted = globalThis.navigator?.languages ?? []) {
+function localeFor(language, wanted = globalThis.navigator?.languages ?? []) {
   return wanted.find((one) => one === language || one.startsWith(`${language}-`)) ?? language;
 }
 

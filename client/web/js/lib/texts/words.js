@@ -46,7 +46,7 @@ async function readPart(address, untilItComes = true) {
 }
 
 /** A catalogue of loaded texts. @param {Object} texts nested by screen */
-export function createWords(language, texts) {
+function createWords(language, texts) {
   const plural = new Intl.PluralRules(language);
   const subjects = new Map();
 
