@@ -28,7 +28,6 @@ from joserfc.jwk import ECKey, RSAKey
 CLAIM = "https://purl.imsglobal.org/spec/lti/claim/"
 MEMBER = "http://purl.imsglobal.org/vocab/lis/v2/membership#"
 INSTITUTION = "http://purl.imsglobal.org/vocab/lis/v2/institution/person#"
-SYSTEM = "http://purl.imsglobal.org/vocab/lis/v2/system/person#"
 COURSE = {"id": "course-7", "label": "ART7", "title": "Drawing, group 7"}
 Key = RSAKey | ECKey
 

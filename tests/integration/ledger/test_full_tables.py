@@ -98,7 +98,7 @@ def test_machines_whose_clocks_differ_agree_on_what_is_over(
         assert abs(other.time() - honest()) < HANG_S
         assert other.expire() == ()
         other.forget_expired_keys()
-        assert other.people.with_key(sign_in.key) is not None
+        assert other.people.opened_by(sign_in.key) is not None
         late = other.add_reference(a_photo(tutor.id, None))
     assert abs(late.created_at - photo.created_at) < HANG_S
     ledger.close()

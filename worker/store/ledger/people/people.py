@@ -109,11 +109,6 @@ class People:
 
     # Keys.
 
-    def with_key(self, key: str) -> Person | None:
-        """The person of a key; None: it is unknown or withdrawn."""
-        opened = self.opened_by(key)
-        return opened[0] if opened else None
-
     def opened_by(self, key: str) -> tuple[Person, AccessKey] | None:
         """The person of a key or sign-in, and the key; None: unknown, withdrawn or expired."""
         now = self._clock()
