@@ -13,10 +13,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from service.classes.tables.spreadsheet import Row, fold, read_rows
+from service.http.schemas import MAX_NAME_LETTERS
 from worker.errors import TableUnreadable
 
 MAX_STUDENTS = 400
-MAX_NAME_LETTERS = 120
 #: How many letters of a name that is too long an error shows.
 SHOWN_LETTERS = 40
 #: Headings by the kind of column, in several languages; common practice of school lists.

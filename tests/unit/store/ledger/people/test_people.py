@@ -11,6 +11,7 @@ import pytest
 from tests.clock import Clock
 from tests.unit.store.ledger.conftest import Asker
 from worker.errors import LimitReached, NotFound, RosterChanged, RosterFull, TutorExists
+from worker.spec.short_codes import LETTERS, read_code, shown_code
 from worker.store.ledger import (
     DAY_S,
     ClassSettings,
@@ -22,11 +23,9 @@ from worker.store.ledger import (
     Person,
     PrinterRow,
     ReferenceRow,
-    read_code,
-    shown_code,
 )
 from worker.store.ledger.people.access_keys import MOST_SIGN_INS
-from worker.store.ledger.people.credentials import LETTERS, new_code
+from worker.store.ledger.people.credentials import new_code
 from worker.store.ledger.people.people import MOST_KEYS
 from worker.store.ledger.people.records import SIGN_IN_DAYS
 from worker.store.ledger.people.students import MOST_STUDENTS
