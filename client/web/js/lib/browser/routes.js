@@ -24,7 +24,7 @@ const BATCH = { module: "classes/batch/batch", words: ["people", "classes"], sty
  */
 const SCREENS = {
   photo: { module: "steps/photo", words: [], styles: [] },
-  paper: { module: "steps/paper", words: ["paper", "sheets"], styles: ["bench", "paper-and-frame", "drawing-aids"] },
+  paper: { module: "steps/paper/paper", words: ["paper", "sheets"], styles: ["bench", "paper-and-frame", "drawing-aids"] },
   frame: { module: "steps/frame", words: ["frame", "sheets"], styles: ["bench", "paper-and-frame", "drawing-aids"] },
   square: { module: "steps/square-up", words: ["frame", "paper"], styles: ["bench", "drawing-aids"] },
   sheets: { module: "steps/sheets", words: ["sheets"], styles: ["bench", "sheets", "drawing-aids"] },

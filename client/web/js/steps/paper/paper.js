@@ -1,19 +1,19 @@
 // Step 2: the paper. The support to scale with the photo on it and a sheet of the printer, and the
 // number of sheets. The choices are stored, since a studio's paper seldom changes.
 
-import * as api from "../api/service.js";
-import { fill, h } from "../lib/browser/dom.js";
-import { bench, lineIcon } from "../controls/screen/bench.js";
-import { group } from "../controls/fields.js";
-import { backLink, nextLink } from "../controls/screen/layout.js";
-import { lastPlan, livePlan } from "../api/live-plan.js";
-import { printerControls } from "./paper-printer.js";
-import { sizeControls } from "./paper-size.js";
-import { borderControls, surfaceControls } from "./paper-surface.js";
-import { printerChoice } from "../printers/printer-choice.js";
-import { disableIfFixed } from "../state/class-defaults.js";
-import { supportDrawing } from "../draw/support-drawing.js";
-import { problemText } from "../lib/texts/words.js";
+import * as api from "../../api/service.js";
+import { fill, h } from "../../lib/browser/dom.js";
+import { bench, lineIcon } from "../../controls/screen/bench.js";
+import { group } from "../../controls/fields.js";
+import { backLink, nextLink } from "../../controls/screen/layout.js";
+import { lastPlan, livePlan } from "../../api/live-plan.js";
+import { printerControls } from "./printer.js";
+import { sizeControls } from "./size.js";
+import { borderControls, surfaceControls } from "./surface.js";
+import { printerChoice } from "../../printers/printer-choice.js";
+import { disableIfFixed } from "../../state/class-defaults.js";
+import { supportDrawing } from "../../draw/support-drawing.js";
+import { problemText } from "../../lib/texts/words.js";
 
 /** Why the service may refuse a size. */
 const SIZE_PROBLEMS = new Set(["too-many-sheets", "picture-too-small"]);

@@ -1,11 +1,11 @@
 // The size of the support in the paper step: two sides as measured, a name of the trade, or the
 // photo's own proportion with its longest side.
 
-import { fill, h } from "../lib/browser/dom.js";
-import { choice, field, select } from "../controls/fields.js";
-import { lengthInput } from "../controls/length-field.js";
-import { beginsName, LEAST_SIDE_MM, MOST_SIDE_MM, mostBorderOf, supportOfName, supportOfSize } from "../lib/paper/supports.js";
-import { lacksUnit, readLength, readSize, UNITS, writeLength, writeLengthUnit, writeSize } from "../lib/texts/units.js";
+import { fill, h } from "../../lib/browser/dom.js";
+import { choice, field, select } from "../../controls/fields.js";
+import { lengthInput } from "../../controls/length-field.js";
+import { beginsName, LEAST_SIDE_MM, MOST_SIDE_MM, mostBorderOf, supportOfName, supportOfSize } from "../../lib/paper/supports.js";
+import { lacksUnit, readLength, readSize, UNITS, writeLength, writeLengthUnit, writeSize } from "../../lib/texts/units.js";
 
 /** A larger support is read out in metres too, so that a slip by a factor of ten is seen. */
 const LARGE_MM = 3000;

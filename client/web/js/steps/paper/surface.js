@@ -1,9 +1,9 @@
 // Border, colour and medium of the support in the paper step.
 
-import { fill, h } from "../lib/browser/dom.js";
-import { choice, field, select } from "../controls/fields.js";
-import { lengthField } from "../controls/length-field.js";
-import { mostBorderOf } from "../lib/paper/supports.js";
+import { fill, h } from "../../lib/browser/dom.js";
+import { choice, field, select } from "../../controls/fields.js";
+import { lengthField } from "../../controls/length-field.js";
+import { mostBorderOf } from "../../lib/paper/supports.js";
 
 /** What is drawn with; pastel stands for charcoal too. */
 const MEDIA = ["other", "graphite", "coloured-pencil", "pastel", "paint"];

@@ -1,10 +1,10 @@
 // The controls of the printer in the paper step: sheet format and unprintable margins.
 
-import { fill, h } from "../lib/browser/dom.js";
-import { choice, field, select } from "../controls/fields.js";
-import { lengthField } from "../controls/length-field.js";
-import { EDGES, MARGINS, MOST_MARGIN_MM } from "../lib/paper/margins.js";
-import { workUnit, writeSize } from "../lib/texts/units.js";
+import { fill, h } from "../../lib/browser/dom.js";
+import { choice, field, select } from "../../controls/fields.js";
+import { lengthField } from "../../controls/length-field.js";
+import { EDGES, MARGINS, MOST_MARGIN_MM } from "../../lib/paper/margins.js";
+import { workUnit, writeSize } from "../../lib/texts/units.js";
 
 /** Sheet format and margins. @returns {{element: Array, load: function(Array), unmount: function}} */
 export function printerControls(app) {
