@@ -79,8 +79,8 @@ def test_a_first_visit_transfers_little(phone: Phone, tell: Callable[[str], None
 WAY = {
     "steps/frame": ("steps/paper/paper",),
     "steps/sheets": ("steps/paper/paper", "steps/frame"),
-    "steps/pack": ("steps/paper/paper", "steps/frame", "steps/sheets"),
-    "studio/studio": ("steps/paper/paper", "steps/frame", "steps/sheets", "steps/pack"),
+    "steps/pack/pack": ("steps/paper/paper", "steps/frame", "steps/sheets"),
+    "studio/studio": ("steps/paper/paper", "steps/frame", "steps/sheets", "steps/pack/pack"),
     "classes/packs": ("classes/board/board",),
     "classes/settings/settings": ("classes/board/board",),
 }

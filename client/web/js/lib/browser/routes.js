@@ -28,7 +28,7 @@ const SCREENS = {
   frame: { module: "steps/frame", words: ["frame", "sheets"], styles: ["bench", "paper-and-frame", "drawing-aids"] },
   square: { module: "steps/square-up", words: ["frame", "paper"], styles: ["bench", "drawing-aids"] },
   sheets: { module: "steps/sheets", words: ["sheets"], styles: ["bench", "sheets", "drawing-aids"] },
-  pack: { module: "steps/pack", words: ["pack", "paper", "sheets"], styles: ["sheets", "studio", "squares", "pack", "drawing-aids"] },
+  pack: { module: "steps/pack/pack", words: ["pack", "paper", "sheets"], styles: ["sheets", "studio", "squares", "pack", "drawing-aids"] },
   studio: { module: "studio/studio", words: ["studio", "pack", "paper", "sheets"], styles: ["studio", "drawing-aids"] },
   squares: { module: "squares/squares", words: ["by-squares", "sheets"], styles: ["bench", "studio", "squares", "drawing-aids"] },
   printer: { module: "printers/printer", words: ["paper", "pack", "sheets"], styles: ["bench", "studio", "pack", "drawing-aids"] },

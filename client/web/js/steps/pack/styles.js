@@ -1,9 +1,9 @@
 // The same picture in another style: a tap makes a pack of it, with nothing set up twice, or opens
 // the one that was made before.
 
-import { h } from "../lib/browser/dom.js";
-import { changeablePart, mayChangeField } from "../state/class-defaults.js";
-import { jobKey, specOf } from "../state/state.js";
+import { h } from "../../lib/browser/dom.js";
+import { changeablePart, mayChangeField } from "../../state/class-defaults.js";
+import { jobKey, specOf } from "../../state/state.js";
 
 /** Lines to trace; tones and colour to work from at the easel. */
 const OFFERED = ["outline", "values", "colour"];

@@ -1,21 +1,21 @@
 // Step 5: the pack. It is ordered, followed while it is made, and printed from here. A phone may
 // sleep meanwhile: the pack is stored in the state, and followed again when the phone wakes.
 
-import { packDeletion } from "../api/deletions.js";
-import * as api from "../api/service.js";
-import { mayDelete } from "../api/access.js";
-import { fill, h } from "../lib/browser/dom.js";
-import { keepPack, PACKS, reachable } from "../api/offline-cache.js";
-import { backLink, nextLink, screenLayout } from "../controls/screen/layout.js";
-import { sheetStack } from "../controls/sheet-stack.js";
-import { packPicture } from "../draw/pack-picture.js";
-import { orderForm } from "./pack-order.js";
-import { lastParts, readyParts } from "./pack-ready.js";
-import { jobOfPack, jobOfState, stylesCard } from "./pack-styles.js";
-import { routeOf } from "../lib/browser/routes.js";
-import { allPictures } from "../state/pictures.js";
-import { jobKey, ofThisPhoto, specOf } from "../state/state.js";
-import { problemText } from "../lib/texts/words.js";
+import { packDeletion } from "../../api/deletions.js";
+import * as api from "../../api/service.js";
+import { mayDelete } from "../../api/access.js";
+import { fill, h } from "../../lib/browser/dom.js";
+import { keepPack, PACKS, reachable } from "../../api/offline-cache.js";
+import { backLink, nextLink, screenLayout } from "../../controls/screen/layout.js";
+import { sheetStack } from "../../controls/sheet-stack.js";
+import { packPicture } from "../../draw/pack-picture.js";
+import { orderForm } from "./order.js";
+import { lastParts, readyParts } from "./ready.js";
+import { jobOfPack, jobOfState, stylesCard } from "./styles.js";
+import { routeOf } from "../../lib/browser/routes.js";
+import { allPictures } from "../../state/pictures.js";
+import { jobKey, ofThisPhoto, specOf } from "../../state/state.js";
+import { problemText } from "../../lib/texts/words.js";
 
 const UNDER_WAY = new Set(["queued", "making"]);
 

@@ -1,10 +1,10 @@
 // The pack before it is made: its title, what it will be, and the printer's correction.
 
-import * as api from "../api/service.js";
-import { h } from "../lib/browser/dom.js";
-import { field } from "../controls/fields.js";
-import { printerPatch, specOf } from "../state/state.js";
-import { writeSize } from "../lib/texts/units.js";
+import * as api from "../../api/service.js";
+import { h } from "../../lib/browser/dom.js";
+import { field } from "../../controls/fields.js";
+import { printerPatch, specOf } from "../../state/state.js";
+import { writeSize } from "../../lib/texts/units.js";
 
 /**
  * @param {object} app

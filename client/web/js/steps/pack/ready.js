@@ -2,12 +2,12 @@
 // the page for a copy shop, and the same picture in another style. What is done is kept with the
 // checklist of the studio, which shows the same steps.
 
-import { frame, mayDelete, send } from "../api/access.js";
-import { h } from "../lib/browser/dom.js";
-import { printHints, detectBrowser } from "../lib/paper/print-hints.js";
-import { forgetPacks } from "../api/offline-cache.js";
-import { measurePart } from "../studio/measure.js";
-import { writeSize } from "../lib/texts/units.js";
+import { frame, mayDelete, send } from "../../api/access.js";
+import { h } from "../../lib/browser/dom.js";
+import { printHints, detectBrowser } from "../../lib/paper/print-hints.js";
+import { forgetPacks } from "../../api/offline-cache.js";
+import { measurePart } from "../../studio/measure.js";
+import { writeSize } from "../../lib/texts/units.js";
 
 /** Names of the studio's steps that the first and the third card are. */
 const PRINTED = { first: "print.test", rest: "print.rest" };
