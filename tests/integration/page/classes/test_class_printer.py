@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.integration.page.classes.test_classes import become_tutor, join, make_class, open_joining
 from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, choose_photo, open_tool
-from tests.integration.page.test_classes import become_tutor, join, make_class, open_joining
 from tests.integration.page.test_printer import NAME, judged
 from tests.integration.service.conftest import Running
 

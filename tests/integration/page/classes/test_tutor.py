@@ -18,6 +18,15 @@ from PIL import Image
 from playwright.sync_api import Locator, Page, expect
 from skimage import data
 
+from tests.integration.page.classes.test_classes import (
+    TABLET,
+    become_tutor,
+    join,
+    make_class,
+    open_joining,
+    set_support,
+    shown_key,
+)
 from tests.integration.page.conftest import Phone
 from tests.integration.page.line import Line
 from tests.integration.page.steps import (
@@ -27,15 +36,6 @@ from tests.integration.page.steps import (
     heading,
     open_tool,
     set_paper,
-)
-from tests.integration.page.test_classes import (
-    TABLET,
-    become_tutor,
-    join,
-    make_class,
-    open_joining,
-    set_support,
-    shown_key,
 )
 from tests.integration.service.conftest import Running
 from worker.store.ledger import Ledger
