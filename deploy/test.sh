@@ -120,7 +120,7 @@ small_checks() {
     check "unit and property tests" tests -n 2 --dist loadfile --hypothesis-profile=ci \
         tests/unit tests/property
     check "the ledger on PostgreSQL" tests -n 2 -W default --ledger=postgresql \
-        tests/unit/store/ledger --ignore tests/unit/store/ledger/test_sqlite.py
+        tests/unit/store/ledger --ignore tests/unit/store/ledger/database/test_sqlite.py
 }
 
 # Whole programs are run here, whose libraries warn of things that are not ours to mend. Each

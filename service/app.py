@@ -16,9 +16,12 @@ from service.access.rules import check_access
 from service.access.site_log import log_sites
 from service.batches import ticket_views
 from service.batches import views as batches
-from service.classes import board, external_ids, joining, student_keys, students, tutors
+from service.classes import external_ids, students, tutors
 from service.classes import packs as class_packs
 from service.classes import views as classes
+from service.classes.board import views as board
+from service.classes.joining import student_keys
+from service.classes.joining import views as joining
 from service.contract import problem_pages
 from service.contract.viewer import serve_viewer
 from service.http.answers import problems

@@ -39,7 +39,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def postgresql() -> Iterator[Any]:
     """A server for all tests; each takes a database of its own."""
     # Most runs need no server, and have no driver.
-    from tests.postgresql import PostgresServer  # noqa: PLC0415
+    from tests.servers.postgresql import PostgresServer  # noqa: PLC0415
 
     server = PostgresServer()
     yield server

@@ -122,7 +122,7 @@ def _printed(pack: MadePack, detail: Detail) -> Image.Image:
 def _screen() -> _Screen:
     """The laser of the tests, so that there is one: it is found from the checkout's root."""
     sys.path.append(str(ROOT))
-    found: _Screen = import_module("tests.joined_marks").screened
+    found: _Screen = import_module("tests.prints.joined_marks").screened
     return found
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from service.batches.planned_items import PlannedItem
 from service.batches.schemas import BatchSchema, EstimateSchema
-from service.classes.table import Cell, write_table
+from service.classes.tables.csv_writer import Cell, write_table
 from service.packs.documents import pack_path
 from service.references.documents import reference_path
 from worker.spec.formats import sheet_format

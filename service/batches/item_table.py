@@ -12,8 +12,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from service.classes.roster import heading_of_name
-from service.classes.spreadsheet import Row, fold, read_rows
+from service.classes.tables.roster import heading_of_name
+from service.classes.tables.spreadsheet import Row, fold, read_rows
 from worker.errors import TableUnreadable
 from worker.spec.formats import SHEET_FORMATS
 from worker.spec.json import dump_spec

@@ -15,8 +15,8 @@ from typing import Any
 from service.access.settled_spec import start_from
 from service.batches.item_table import ItemRequest, read_item_requests
 from service.batches.schemas import MAX_ITEMS, BatchItemRequestSchema
-from service.classes.roster import clean_name
-from service.classes.spreadsheet import fold
+from service.classes.tables.roster import clean_name
+from service.classes.tables.spreadsheet import fold
 from service.http.language import asked_language
 from service.http.resources import request_invalid
 from service.packs.planner import plan_for

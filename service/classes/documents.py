@@ -13,7 +13,8 @@ from service.http.answers.json_responses import utc_datetime
 from service.http.requests.lan_addresses import base_url, join_url
 from service.references.documents import reference_path
 from service.runtime.context import get_context
-from worker.store.ledger import ClassRow, StudentRow, TutorRow, shown_code
+from worker.spec.short_codes import shown_code
+from worker.store.ledger import ClassRow, StudentRow, TutorRow
 
 _CLASS = ClassSchema()
 _STUDENT = StudentSchema()

@@ -9,7 +9,8 @@ from service.http.answers.json_responses import json_response
 from service.http.resources import Resources, request_invalid
 from service.packs.documents import pack_document
 from service.runtime.context import get_context
-from worker.store.ledger import CODE_LETTERS, PackRow, StudentRow, read_code, shown_code
+from worker.spec.short_codes import CODE_LETTERS, read_code, shown_code
+from worker.store.ledger import PackRow, StudentRow
 
 blueprint = Resources(
     "class-packs",
@@ -27,8 +28,8 @@ def find_class_packs(query: dict[str, str], class_id: str) -> Response:
 
     Letters are read as on paper: capitals or not, with the hyphen or without, O as 0.
     """
-    number = read_code(query["number"].strip())
-    if len(number) != CODE_LETTERS or not number.isalnum():
+    number = read_code(query["number"])
+    if len(number) != CODE_LETTERS:
         raise request_invalid({"number": ["A number is like 7K3F-Q2ZD: read it again."]})
     ledger = get_context().ledger
     found = ledger.holdings.numbered(class_id, shown_code(number))

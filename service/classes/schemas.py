@@ -1,4 +1,4 @@
-"""Schemas of classes, rosters and joining."""
+"""Schemas of classes and rosters."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from service.http.schemas import (
     student_id_field,
 )
 from service.packs.schemas import PackSchema
-from service.people.schemas import LabelSchema, SelfSchema
+from service.people.schemas import SelfSchema
 from worker.errors import SpecError
 from worker.spec.json import check_part
 from worker.spec.json.fields import Flag
@@ -182,24 +182,6 @@ class StudentChangeSchema(StrictSchema):
     withdrawn = Flag(metadata={"description": "True: their keys open nothing."})
 
 
-class CodeSchema(StrictSchema):
-    """The class code on the board."""
-
-    code = fields.String(
-        required=True,
-        validate=validate.Length(min=1, max=40),
-        metadata={"description": "The class code on the board."},
-    )
-
-
-class JoinSchema(CodeSchema):
-    """The student who joins: the id of a free place on the roster, or a name."""
-
-    student_id = student_id_field()
-    name = name_field()
-    label = LabelSchema().fields["label"]
-
-
 class PackNumberSchema(StrictSchema):
     """The number on a sheet."""
 
@@ -233,27 +215,6 @@ class ClassPacksSchema(Schema):
     """Packs with one number, the newest first."""
 
     items = fields.List(fields.Nested(ClassPackSchema), required=True)
-
-
-class KeyLinkSchema(Schema):
-    """A link that gives a student's device a new key, once."""
-
-    url = fields.String(required=True)
-    qr_svg = fields.String(
-        required=True, metadata={"description": "The same as a QR code, an SVG image."}
-    )
-    ends_at = fields.DateTime(required=True)
-
-
-class UsedLinkSchema(StrictSchema):
-    """What a link to a new key holds."""
-
-    secret = fields.String(
-        required=True,
-        validate=validate.Length(min=1, max=200),
-        metadata={"description": "What follows `#new-key=` in the link."},
-    )
-    label = LabelSchema().fields["label"]
 
 
 class SettledSchema(Schema):
@@ -379,19 +340,3 @@ class StudentsSchema(Schema):
     items = fields.List(fields.Nested(StudentSchema), required=True)
     known = fields.List(fields.String(), metadata={"description": "Names that were there."})
     links = fields.Nested(SelfSchema, required=True)
-
-
-class FreeNameSchema(Schema):
-    """A student on the roster who has not joined yet."""
-
-    student_id = fields.String(required=True)
-    name = fields.String(required=True)
-
-
-class JoinPageSchema(Schema):
-    """The data of the join page; names only where the tutor allows it."""
-
-    class_name = fields.String(required=True)
-    open_roster = fields.Boolean(required=True)
-    names = fields.List(fields.Nested(FreeNameSchema), allow_none=True, required=True)
-    keep_days = fields.Integer(required=True)

@@ -7,7 +7,6 @@ from typing import Any
 from flask import Response
 
 from service.classes.documents import roster_document, student_document
-from service.classes.roster import read_roster
 from service.classes.schemas import (
     RosterOrderSchema,
     RosterSchema,
@@ -15,6 +14,7 @@ from service.classes.schemas import (
     StudentSchema,
     StudentsSchema,
 )
+from service.classes.tables.roster import read_roster
 from service.http.answers.json_responses import json_response
 from service.http.documented import LIST_HEADERS
 from service.http.paging import MOST, ListQuerySchema, PagedList

@@ -102,6 +102,7 @@ class ProblemSchema(Schema):
     request_id = fields.String(metadata={"description": "What to look for in the log."})
 
 
+#: Of a person's or a class's name.
 MAX_NAME_LETTERS = 120
 
 

@@ -1,7 +1,8 @@
 """Texts of the pages of launches, in the person's language, from the catalogues of the page.
 
 These pages are documents of the service, which a frame shows before any script runs; so the
-service reads their texts itself. Scripts of the page read theirs in `client/web/js/lib/words.js`.
+service reads their texts itself. Scripts of the page read theirs in
+`client/web/js/lib/texts/words.js`.
 """
 
 from __future__ import annotations

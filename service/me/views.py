@@ -21,7 +21,7 @@ from service.people.documents import person_document
 from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
 from service.sites.documents import session_document, site_document
-from worker.spec.pack_number import read_number
+from worker.spec.short_codes import read_code, shown_code
 from worker.store.ledger import PackRow
 
 blueprint = Resources("me", __name__, url_prefix="/v1/me", description="Whoever asks.")
@@ -57,7 +57,7 @@ def list_my_packs(query: dict[str, Any]) -> Response:
     `number` finds the one whose number is printed on a sheet, of which another is wanted.
     """
     page = _PACKS.page(query)
-    number = None if query["number"] is None else read_number(query["number"])
+    number = None if query["number"] is None else shown_code(read_code(query["number"]))
     found = get_context().ledger.holdings.packs_of(owner_id(), page, number)
     return _PACKS.respond_items(found, page, listed_pack)
 

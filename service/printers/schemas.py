@@ -1,4 +1,4 @@
-"""Schemas of printers and of readings of the test page."""
+"""Schemas of printers, of readings of the test page, and of sizes with names."""
 
 from __future__ import annotations
 
@@ -147,3 +147,19 @@ class PrintersSchema(Schema):
 
     items = fields.List(fields.Nested(PrinterSchema), required=True)
     most = StrictInteger(required=True)
+
+
+class NamedSizeSchema(Schema):
+    """A size that is known by name, upright."""
+
+    name = fields.String(required=True)
+    title = fields.String(required=True)
+    width_mm = fields.Float(required=True)
+    height_mm = fields.Float(required=True)
+    source = fields.String(required=True)
+
+
+class SizesSchema(Schema):
+    """Sizes that are known by name."""
+
+    items = fields.List(fields.Nested(NamedSizeSchema), required=True)

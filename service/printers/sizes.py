@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from service.http.resources import Resources
-from service.printers.size_schemas import SizesSchema
+from service.printers.schemas import SizesSchema
 from worker.spec.formats import SHEET_FORMATS, SUPPORTS
 
 blueprint = Resources("sizes", __name__, url_prefix="/v1", description="Sizes known by name.")

@@ -14,7 +14,7 @@ from pathlib import Path
 import requests
 
 from tests.bench.speed import SPEC, camera_photo
-from tests.ports import free_port
+from tests.servers.ports import free_port
 from worker.layout.planning import plan_sheets
 from worker.make.pack import make_pack
 from worker.reference.decode import Limits

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from PIL import Image
 
-from tests.joined_marks import PX_PER_MM, Halves, halves_at, read_mark, screened
+from tests.prints.joined_marks import PX_PER_MM, Halves, halves_at, read_mark, screened
 from worker.layout.planning import plan_sheets
 from worker.pages.pack import PackText, PrintedPiece, write_pack
 from worker.pages.sheet import register_marks
@@ -29,8 +29,6 @@ SHIFTS = ((0.0, 0.0), (0.3, 0.0), (0.6, 0.0), (0.0, 0.3), (0.0, 0.6), (0.0, -0.3
 JOINTS = {"edge to edge": Seams(), "lapped": Seams(joint="lap", lap_mm=8)}
 #: Inks of a line: black in dashes as marks are drawn, and greys that a screen makes dots of.
 INKS = {"black dashes": 0.0, "84 %": 0.16, "50 %": 0.5, "30 %": 0.7, "15 %": 0.85}
-#: A line is seen where it meets the edge, over this length.
-SEEN_MM = 0.6
 _SHOWN = 2
 
 

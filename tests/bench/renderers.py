@@ -37,7 +37,7 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image
 
-from tests.joined import by_pdfium, by_poppler
+from tests.prints.joined import by_pdfium, by_poppler
 
 DEMO = Path(__file__).parents[2] / "deploy" / "demo"
 PPI = 300

@@ -18,8 +18,8 @@ from tests.faults.parts import answers, kill, stopped, wait_for_log
 from tests.faults.place import LEASE_S, Fault, Place
 from tests.faults.proxy import Mode, Proxy
 from tests.integration.conftest import RedisServer
-from tests.ports import free_port
-from tests.postgresql import PostgresServer
+from tests.servers.ports import free_port
+from tests.servers.postgresql import PostgresServer
 from tests.waiting import wait_until
 from worker.settings import Settings
 from worker.store.files import open_storage

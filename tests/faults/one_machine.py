@@ -11,7 +11,7 @@ import psutil
 from tests.faults.machines import Machines
 from tests.faults.parts import answers, kill, stopped
 from tests.faults.place import LEASE_S, Fault, Place
-from tests.ports import free_port
+from tests.servers.ports import free_port
 from tests.small_disks import small_disk
 from tests.waiting import wait_until
 from worker.settings import Settings

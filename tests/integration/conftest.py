@@ -22,7 +22,7 @@ import redis
 from PIL import Image, ImageFilter
 
 from tests.integration.window import PATIENCE_MS, PHONE, Window
-from tests.ports import free_port
+from tests.servers.ports import free_port
 from tests.waiting import HANG_S, wait_until
 from worker.jobs import wake
 from worker.layout.planning import plan_sheets

@@ -8,10 +8,10 @@ import json
 from dataclasses import asdict
 from typing import Any
 
+from worker.spec.short_codes import LETTERS, shown_code
 from worker.spec.spec import Spec
 
-#: Digits and letters without I, L, O and U, which are misread from paper (Crockford).
-_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+#: RFC 4648, 6: what each letter of a code stands for.
 _BASE32 = "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567"
 
 
@@ -28,8 +28,8 @@ def pack_number(master_digest: str, spec: Spec, title: str, recipient: str = "")
     named = [recipient] if recipient else []
     text = json.dumps([master_digest, _plain(asdict(spec)), title, *named], sort_keys=True)
     digest = hashlib.sha256(text.encode()).digest()
-    letters = base64.b32encode(digest[:5]).decode().translate(str.maketrans(_BASE32, _LETTERS))
-    return f"{letters[:4]}-{letters[4:]}"
+    letters = base64.b32encode(digest[:5]).decode().translate(str.maketrans(_BASE32, LETTERS))
+    return shown_code(letters)
 
 
 def _plain(value: Any) -> Any:

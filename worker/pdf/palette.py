@@ -54,8 +54,6 @@ SMALLEST_PT = 7.0
 HAIR_MM = 0.18
 FINE_MM = 0.2
 FIRM_MM = 0.4
-#: Long, gap, short, gap: the chain line of technical drawings.
-CHAIN_MM = (3.0, 0.9, 0.5, 0.9)
 
 
 def body(size_pt: float, ink: Ink = BLACK) -> TextStyle:

@@ -5,19 +5,19 @@ import { createDeletions } from "./api/deletions.js";
 import { hasPacks } from "./api/own-packs.js";
 import * as api from "./api/service.js";
 import { frame } from "./api/access.js";
-import { fill, h } from "./lib/dom.js";
+import { fill, h } from "./lib/browser/dom.js";
 import { dropExpired, reachable } from "./api/offline-cache.js";
 import { screenLayout } from "./controls/screen/layout.js";
 import { fetchPerson, applyPerson, reportSignOut } from "./api/person.js";
 import { askForFaces } from "./api/photo-faces.js";
 import { undoBar } from "./controls/screen/undo-bar.js";
-import { redirectFor, NEED_PHOTO, PARENT_STEP, routeOf, STEPS } from "./lib/routes.js";
+import { redirectFor, NEED_PHOTO, PARENT_STEP, routeOf, STEPS } from "./lib/browser/routes.js";
 import { settingsButton } from "./controls/screen/language-theme.js";
 import { allPictures, without } from "./state/pictures.js";
-import { needStyles } from "./lib/style-sheets.js";
+import { needStyles } from "./lib/browser/style-sheets.js";
 import { stepBar } from "./controls/screen/step-bar.js";
 import { createStore, protectOf } from "./state/state.js";
-import { loadLanguages, loadWords, nearestLanguage, problemText } from "./lib/words.js";
+import { loadLanguages, loadWords, nearestLanguage, problemText } from "./lib/texts/words.js";
 
 const languages = await loadLanguages();
 const store = createStore(openStorage(), frame?.language || navigator.language || "en", frame?.storageKey, languages);
@@ -35,7 +35,7 @@ const app = {
   },
   /** Tags of the languages that there are texts in. */
   languages,
-  /** The texts; see lib/words.js. */
+  /** The texts; see lib/texts/words.js. */
   get t() {
     return words;
   },

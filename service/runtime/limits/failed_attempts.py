@@ -36,8 +36,7 @@ from service.http.answers.rate_limits import Allowance
 from service.http.errors import TooManyTries
 from service.runtime.limits.tallies import MemoryTallies, Name, Tallies, Tally, left
 from service.runtime.limits.tallies.protocol import Found
-from worker.store.ledger import read_code
-from worker.store.ledger.people.credentials import CODE_LETTERS, LETTERS
+from worker.spec.short_codes import CODE_LETTERS, LETTERS, read_code
 
 #: Size and refill rate of the token bucket of each half, in different wrong codes.
 BURST = 2**16

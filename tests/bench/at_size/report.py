@@ -10,7 +10,7 @@ from pathlib import Path
 from tests.bench.at_size.filling import Size, fill
 from tests.bench.at_size.measures import HEAD, Bench
 from tests.bench.at_size.plans import sizes
-from tests.postgresql import PostgresServer
+from tests.servers.postgresql import PostgresServer
 from worker.store.ledger import Ledger
 
 

@@ -28,7 +28,7 @@ import requests
 from tests.bench.http import await_ready
 from tests.bench.sizing.counted_worker import NOTES
 from tests.bench.speed import camera_photo
-from tests.ports import free_port
+from tests.servers.ports import free_port
 from worker.layout.planning import plan_sheets
 from worker.make.pack import make_pack
 from worker.reference.decode import Limits

@@ -16,7 +16,7 @@ import pytest
 from ricalco_client.api import Ricalco
 from ricalco_client.errors import PapersRefused
 from service.batches.schemas import MAX_BATCH_BYTES
-from service.classes.roster import read_roster
+from service.classes.tables.roster import read_roster
 from service.http.requests.bodies import MAX_JSON_BYTES
 
 Json = dict[str, Any]

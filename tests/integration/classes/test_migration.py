@@ -11,8 +11,8 @@ import pytest
 from alembic import command
 
 from worker.store.ledger import LOCAL_OWNER, HeldKey, Ledger, NewPack, Replay
-from worker.store.ledger.database import Database
-from worker.store.ledger.migrate import alembic_config
+from worker.store.ledger.database.database import Database
+from worker.store.ledger.migrations.migrate import alembic_config
 
 SPEC = {"support": {"width_mm": 600, "height_mm": 400}}
 STATES = ("ready", "queued", "making", "failed", "cancelled")

@@ -136,7 +136,7 @@ def test_whoever_signs_in_signs_out_who_was_there(studio: Studio) -> None:
     client = browser(studio, "student A1")
     first = cookie(client)
     assert client.post("/v1/sign-in", json={"key": studio.keys["student A2"]}).status_code == 200
-    assert studio.context.ledger.people.with_key(first) is None
+    assert studio.context.ledger.people.opened_by(first) is None
 
 
 def test_a_browser_that_kept_the_key_itself_gets_a_sign_in(studio: Studio) -> None:

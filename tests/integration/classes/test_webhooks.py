@@ -14,8 +14,8 @@ from ricalco_client import Ricalco, StateRefused, WebhookEvent
 from tests.integration.classes.conftest import open_room
 from tests.integration.classes.studio import TITLES, Studio
 from tests.integration.service.conftest import start
+from tests.servers.webhook_receivers import LOOPBACK, Receiver
 from tests.waiting import wait_until
-from tests.webhook_receivers import LOOPBACK, Receiver
 from worker.store.ledger import EVENTS, SCOPES, Result
 
 HOOKS = "/v1/webhooks"

@@ -14,7 +14,7 @@ import requests
 from PIL import Image
 from skimage import data
 
-from tests.ports import free_port
+from tests.servers.ports import free_port
 
 START_S = 30
 

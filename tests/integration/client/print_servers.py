@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.ports import free_port
+from tests.servers.ports import free_port
 from tests.waiting import HANG_S
 
 #: Debian keeps servers where only root's path leads.

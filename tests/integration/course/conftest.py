@@ -16,11 +16,11 @@ import requests
 from playwright.sync_api import Frame, Page, Request
 
 from client.web import FOLDER
-from tests.course_site import CourseSite, Ties, running
 from tests.integration.service.conftest import Running, start
 from tests.integration.window import Window
-from tests.ports import free_port
-from tests.webhook_receivers import LOOPBACK
+from tests.servers.course_site import CourseSite, Ties, running
+from tests.servers.ports import free_port
+from tests.servers.webhook_receivers import LOOPBACK
 
 DESK = {"width": 1280, "height": 800}
 #: What a course site may do that asks for nothing else (README, "A course site").

@@ -8,7 +8,7 @@ from typing import Any
 
 import requests
 
-from tests.course_site import CourseSite
+from tests.servers.course_site import CourseSite
 from tests.waiting import HANG_S
 
 SPEC = {"support": {"width_mm": 180, "height_mm": 120}}

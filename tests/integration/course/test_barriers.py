@@ -12,10 +12,10 @@ from typing import Any, cast
 import pytest
 from playwright.sync_api import Page
 
-from tests.course_site import CourseSite
 from tests.integration.course.conftest import Visitor
 from tests.integration.page.steps import Words
 from tests.integration.page.test_barriers import AXE, LOCALES, barriers, small_targets, too_wide
+from tests.servers.course_site import CourseSite
 
 
 def faults(where: Any) -> list[Any]:

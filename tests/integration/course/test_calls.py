@@ -13,10 +13,10 @@ from typing import Any
 
 import requests
 
-from tests.course_site import STUDENTS, CourseSite
 from tests.integration.course.conftest import Tutor, Visitor
 from tests.integration.course.student import Student
 from tests.integration.service.conftest import Running
+from tests.servers.course_site import STUDENTS, CourseSite
 from tests.waiting import HANG_S, wait_until
 
 

@@ -9,10 +9,10 @@ from pathlib import Path
 import requests
 from playwright.sync_api import expect
 
-from tests.course_site import CourseSite
 from tests.integration.course.conftest import Visitor
 from tests.integration.course.steps import make_pack
 from tests.integration.page.test_way import pages_of
+from tests.servers.course_site import CourseSite
 from tests.waiting import HANG_S, wait_until
 
 

@@ -15,12 +15,12 @@ from flask import Flask
 from playwright.sync_api import Frame, Page, expect
 
 from ricalco_client import Ricalco
-from tests.course_site import CourseSite, running
 from tests.integration.course.conftest import Tutor, Visitor
 from tests.integration.course.steps import WORDS, choose, go_on
 from tests.integration.course.student import Student
 from tests.integration.page.steps import Words
-from tests.ports import free_port
+from tests.servers.course_site import CourseSite, running
+from tests.servers.ports import free_port
 
 ITALIAN = Words("it")
 #: Half a session and a little more, by the browser's clock: then the frame renews it.

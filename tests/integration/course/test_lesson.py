@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.course_site import CourseSite
 from tests.integration.course.conftest import DESK, Tutor, Visitor
 from tests.integration.course.steps import WORDS, choose, go_on, make_pack
 from tests.integration.page.test_way import pages_of
 from tests.integration.service.conftest import Running
+from tests.servers.course_site import CourseSite
 from tests.waiting import wait_until
 
 #: Everything that a page can keep on the device, by the names of the standards; what is refused

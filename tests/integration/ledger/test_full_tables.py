@@ -12,14 +12,14 @@ import psycopg
 import pytest
 from alembic import command
 
-from tests.postgresql import program
+from tests.servers.postgresql import program
 from tests.waiting import HANG_S, wait_until
 from worker.errors import LedgerUnavailable
 from worker.jobs.upkeep.deletion_lists import delete_again, write_list
 from worker.store.files import FolderStorage
 from worker.store.ledger import Ledger, NewPack, ReferenceRow
-from worker.store.ledger.database import Database
-from worker.store.ledger.migrate import alembic_config, migrate
+from worker.store.ledger.database.database import Database
+from worker.store.ledger.migrations.migrate import alembic_config, migrate
 
 _INDEXES = """SELECT relname, indisvalid FROM pg_index JOIN pg_class ON oid = indexrelid
               WHERE indrelid = 'packs'::regclass"""
@@ -98,7 +98,7 @@ def test_machines_whose_clocks_differ_agree_on_what_is_over(
         assert abs(other.time() - honest()) < HANG_S
         assert other.expire() == ()
         other.forget_expired_keys()
-        assert other.people.with_key(sign_in.key) is not None
+        assert other.people.opened_by(sign_in.key) is not None
         late = other.add_reference(a_photo(tutor.id, None))
     assert abs(late.created_at - photo.created_at) < HANG_S
     ledger.close()
@@ -106,7 +106,7 @@ def test_machines_whose_clocks_differ_agree_on_what_is_over(
 
 
 def test_who_finds_no_connection_free_is_told(url: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("worker.store.ledger.database._CONNECTION_WAIT_S", 0.05)
+    monkeypatch.setattr("worker.store.ledger.database.database._CONNECTION_WAIT_S", 0.05)
     database = Database(url, connections=1)
     with (
         database.reading(),

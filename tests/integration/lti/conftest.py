@@ -18,7 +18,7 @@ from client.web import FOLDER
 from service.app import create_app
 from service.lti.login import cookie_name
 from service.runtime.context import EXTENSION
-from tests.learning_platform import CLAIM, MEMBER, LearningPlatform, serving
+from tests.servers.learning_platform import CLAIM, MEMBER, LearningPlatform, serving
 from worker.settings import Settings
 from worker.store.ledger import Ledger, NewPlatform, PlatformRow
 

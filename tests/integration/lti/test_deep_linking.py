@@ -13,7 +13,7 @@ from joserfc.jwk import KeySet
 from werkzeug.test import TestResponse
 
 from tests.integration.lti.conftest import HOME, ROLES, TARGET, World
-from tests.learning_platform import CLAIM, MEMBER
+from tests.servers.learning_platform import CLAIM, MEMBER
 
 #: Names of claims (4.4 and 4.5).
 DEEP = "https://purl.imsglobal.org/spec/lti-dl/claim/"

@@ -14,7 +14,7 @@ from service.runtime.context import EXTENSION
 from service.runtime.limits.session_rate import BURST, BURST_EACH, SessionRate
 from service.runtime.limits.tallies import MemoryTallies
 from tests.integration.lti.conftest import HOME, ROLES, World, data_of
-from tests.learning_platform import CLAIM, MEMBER
+from tests.servers.learning_platform import CLAIM, MEMBER
 
 #: Names of claims (Deep Linking 2.0, 4.4; Names and Role Provisioning 2.0, 3.6.1.1).
 DEEP_LINKING = "https://purl.imsglobal.org/spec/lti-dl/claim/deep_linking_settings"

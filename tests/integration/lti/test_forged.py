@@ -18,7 +18,7 @@ from joserfc.jwk import RSAKey
 from werkzeug.test import TestResponse
 
 from tests.integration.lti.conftest import HOME, TARGET, World, data_of, register
-from tests.learning_platform import (
+from tests.servers.learning_platform import (
     CLAIM,
     COURSE,
     new_curve_key,

@@ -23,7 +23,7 @@ from service.app import create_app
 from service.runtime.context import EXTENSION
 from tests.integration.lti.conftest import ROLES, register
 from tests.integration.window import PATIENCE_MS, PHONE
-from tests.learning_platform import MEMBER, Asked, LearningPlatform, serving
+from tests.servers.learning_platform import MEMBER, Asked, LearningPlatform, serving
 from worker.settings import Settings
 from worker.store.ledger import Ledger
 

@@ -17,7 +17,7 @@ from joserfc import jwt
 from joserfc.jwk import KeySet
 
 from tests.integration.lti.conftest import HOME, World, data_of
-from tests.learning_platform import serving
+from tests.servers.learning_platform import serving
 from worker.jobs.upkeep.results import ResultTeller
 from worker.store.ledger import NewPack, PackResult, ReferenceRow
 

@@ -7,7 +7,14 @@ import logging
 import pytest
 
 from tests.integration.lti.conftest import HOME, ROLES, TARGET, World, data_of
-from tests.learning_platform import CLAIM, COURSE, INSTITUTION, MEMBER, new_curve_key, new_key
+from tests.servers.learning_platform import (
+    CLAIM,
+    COURSE,
+    INSTITUTION,
+    MEMBER,
+    new_curve_key,
+    new_key,
+)
 from worker.store.ledger import NewClass
 from worker.store.ledger.lti import launches
 

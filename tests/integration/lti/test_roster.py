@@ -13,7 +13,7 @@ import pytest
 from werkzeug.test import TestResponse
 
 from tests.integration.lti.conftest import HOME, World, data_of
-from tests.learning_platform import MEMBER, serving
+from tests.servers.learning_platform import MEMBER, serving
 
 SERVICE = "https://purl.imsglobal.org/spec/lti-nrps/claim/namesroleservice"
 SCOPE = "https://purl.imsglobal.org/spec/lti-nrps/scope/contextmembership.readonly"

@@ -24,7 +24,7 @@ from skimage import data
 
 from client.web import FOLDER
 from service.page import Page
-from tests.ports import free_port
+from tests.servers.ports import free_port
 
 ROOT = Path(__file__).parents[3]
 pytestmark = pytest.mark.slow

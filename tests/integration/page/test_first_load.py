@@ -77,10 +77,10 @@ def test_a_first_visit_transfers_little(phone: Phone, tell: Callable[[str], None
 
 #: The screens that somebody has come through before each of these.
 WAY = {
-    "steps/frame": ("steps/paper",),
-    "steps/sheets": ("steps/paper", "steps/frame"),
-    "steps/pack": ("steps/paper", "steps/frame", "steps/sheets"),
-    "studio/studio": ("steps/paper", "steps/frame", "steps/sheets", "steps/pack"),
+    "steps/frame": ("steps/paper/paper",),
+    "steps/sheets": ("steps/paper/paper", "steps/frame"),
+    "steps/pack/pack": ("steps/paper/paper", "steps/frame", "steps/sheets"),
+    "studio/studio": ("steps/paper/paper", "steps/frame", "steps/sheets", "steps/pack/pack"),
     "classes/packs": ("classes/board/board",),
     "classes/settings/settings": ("classes/board/board",),
 }

@@ -26,7 +26,7 @@ CASES = 300
 def page(browser: Browser, running: Running) -> Page:
     """A window that only reckons."""
     page = browser.new_page()
-    page.goto(f"{running.url}/js/lib/geometry.js")
+    page.goto(f"{running.url}/js/lib/geometry/crop.js")
     return page
 
 
@@ -53,7 +53,7 @@ def jobs(seed: int) -> list[dict[str, Any]]:
 def test_the_largest_frame_is_the_workers(page: Page) -> None:
     given = jobs(1)
     body = "return m.largestFrame(one.photo, one.support[0] / one.support[1], one.deg);"
-    for job, frame in zip(given, reckon(page, "lib/geometry", body, given), strict=True):
+    for job, frame in zip(given, reckon(page, "lib/geometry/crop", body, given), strict=True):
         support = Support(width_mm=job["support"][0], height_mm=job["support"][1])
         spec = Spec(support=support, crop=Focus(x=0.5, y=0.5), rotate_deg=job["deg"])
         crop = resolve_crop(spec, job["photo"]["widthPx"], job["photo"]["heightPx"])
@@ -75,7 +75,7 @@ def test_the_default_frame_is_the_workers(page: Page) -> None:
     body = """
       return m.defaultFrame(one.photo, one.support[0] / one.support[1], one.deg, one.faces);
     """
-    frames = reckon(page, "lib/heads", body, given)
+    frames = reckon(page, "lib/geometry/heads", body, given)
     for job, faces, frame in zip(given, found, frames, strict=True):
         support = Support(width_mm=job["support"][0], height_mm=job["support"][1])
         spec = Spec(support=support, rotate_deg=job["deg"])
@@ -117,7 +117,7 @@ def test_a_place_of_the_picture_comes_back_to_itself(page: Page) -> None:
       const back = m.referenceToPicture(frame, one.photo, there.x, there.y);
       return [back.x, back.y];
     """
-    for back in reckon(page, "lib/geometry", body, given):
+    for back in reckon(page, "lib/geometry/crop", body, given):
         assert back == pytest.approx([0.3, 0.8], abs=1e-9)
 
 
@@ -137,7 +137,7 @@ def test_a_place_of_the_picture_comes_back_to_itself(page: Page) -> None:
     ],
 )
 def test_sizes_are_read_as_the_command_reads_them(page: Page, text: str) -> None:
-    (found,) = reckon(page, "lib/units", "return m.readSize(one, 'cm');", [text])
+    (found,) = reckon(page, "lib/texts/units", "return m.readSize(one, 'cm');", [text])
     size = read_size(text)
     assert found["widthMm"] == pytest.approx(size.width_mm)
     assert found["heightMm"] == pytest.approx(size.height_mm)
@@ -151,14 +151,14 @@ def test_a_length_that_was_written_is_read_again(page: Page) -> None:
         for language in ("en", "it")
     ]
     body = "return m.readLength(m.writeLength(one.mm, one.unit, one.language), one.unit);"
-    for one, mm in zip(given, reckon(page, "lib/units", body, given), strict=True):
+    for one, mm in zip(given, reckon(page, "lib/texts/units", body, given), strict=True):
         # Inches are written to a sixteenth or to a hundredth.
         assert mm == pytest.approx(one["mm"], abs=0.13 if one["unit"] == "in" else 0.051)
 
 
 @pytest.mark.parametrize("text", ["", "wide", "40x", "1/0", "4..2", "-5", "5 km"])
 def test_what_is_no_length_is_none(page: Page, text: str) -> None:
-    assert reckon(page, "lib/units", "return m.readLength(one, 'cm');", [text]) == [None]
+    assert reckon(page, "lib/texts/units", "return m.readLength(one, 'cm');", [text]) == [None]
 
 
 @pytest.mark.parametrize(
@@ -181,7 +181,7 @@ def test_a_length_on_a_sheet_says_what_the_readme_says(
     page: Page, measured_mm: float, verdict: str, factor: float | None
 ) -> None:
     body = "return m.readSheet({ nominalMm: 100, measuredMm: one, toleranceMm: 0.25 });"
-    (found,) = reckon(page, "lib/measured-length", body, [measured_mm])
+    (found,) = reckon(page, "lib/paper/measured-length", body, [measured_mm])
     assert found["verdict"] == verdict
     # Four decimals: a twentieth of a millimetre on a metre.
     assert found.get("factor") == (pytest.approx(factor, abs=5e-5) if factor else None)
@@ -196,6 +196,6 @@ def test_diagonals_tell_which_way_a_sheared_picture_leans(page: Page) -> None:
         "widthMm": width,
         "toleranceMm": 1,
     }
-    (found,) = reckon(page, "lib/measured-length", "return m.readDiagonals(one);", [given])
+    (found,) = reckon(page, "lib/paper/measured-length", "return m.readDiagonals(one);", [given])
     assert (found["verdict"], found["toward"]) == ("leans", "right")
     assert found["shiftMm"] == pytest.approx(shift)

@@ -15,7 +15,7 @@ import pikepdf
 import pytest
 from PIL import Image
 
-from tests.joined import Made, Page, Values, by_pdfium, by_poppler, joined
+from tests.prints.joined import Made, Page, Values, by_pdfium, by_poppler, joined
 from worker.layout.planning import plan_sheets
 from worker.pages.pack import PackText, PrintedPiece, write_pack
 from worker.pdf.indexed_image import index_image

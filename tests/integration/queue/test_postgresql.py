@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from tests.buckets import BucketServer, bucket_server
+from tests.servers.buckets import BucketServer, bucket_server
 from tests.waiting import wait_until
 from worker.settings import Settings
 

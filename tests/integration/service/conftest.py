@@ -18,7 +18,7 @@ import requests
 from PIL import Image
 from skimage import data
 
-from tests.ports import free_port
+from tests.servers.ports import free_port
 from tests.waiting import HANG_S
 
 ROOT = Path(__file__).resolve().parents[3]

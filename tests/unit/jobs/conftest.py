@@ -22,7 +22,7 @@ class Time:
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.wall_s = 1_000_000.0
         self.monotonic_s = 500.0
-        for module in ("worker.jobs.clocks", "worker.store.ledger.database"):
+        for module in ("worker.jobs.clocks", "worker.store.ledger.database.database"):
             monkeypatch.setattr(f"{module}.time", self)
 
     def time(self) -> float:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.ports import free_port
+from tests.servers.ports import free_port
 from worker.jobs.metrics_endpoint import MetricsServer, show_metrics
 from worker.settings import Settings
 from worker.store.metrics.counts import Counts

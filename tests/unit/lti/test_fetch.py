@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from tests.learning_platform import LearningPlatform, serving
-from tests.webhook_receivers import Receiver
+from tests.servers.learning_platform import LearningPlatform, serving
+from tests.servers.webhook_receivers import Receiver
 from worker.errors import PlatformUnreachable
 from worker.lti import fetch
 from worker.lti.fetch import Fetcher

@@ -12,7 +12,7 @@ import pytest
 import skimage.data
 from PIL import Image
 
-from tests.joined import PX_PER_MM, Made, by_poppler, joined
+from tests.prints.joined import PX_PER_MM, Made, by_poppler, joined
 from tests.unit.reference.samples import saved, taken
 from worker.layout.planning import plan_sheets
 from worker.make import style as styling

@@ -14,7 +14,7 @@ import pytest
 import skimage.data
 from PIL import Image
 
-from tests.joined import PX_PER_MM, Made, Render, Values, by_pdfium, by_poppler, joined
+from tests.prints.joined import PX_PER_MM, Made, Render, Values, by_pdfium, by_poppler, joined
 from tests.unit.pages.conftest import plan_for
 from tests.unit.reference.samples import saved, taken
 from tests.unread import without_reading

@@ -10,7 +10,7 @@ from threading import Event
 
 import pytest
 
-from tests.webhook_receivers import PATIENCE_S, Receiver
+from tests.servers.webhook_receivers import PATIENCE_S, Receiver
 from worker.outgoing.exchange import Answer, Bounds, Request, TooLarge, exchange
 
 #: So short that a test is quick, in s; what it bounds would last for much longer.

@@ -13,8 +13,8 @@ from worker.pages.calibration.form import draw_form, draw_labelled_lines
 from worker.pages.calibration.layout import CalibrationLayout
 from worker.pages.calibration.marks import draw_bars, draw_stairs, length_in_words
 from worker.pages.calibration.samples import draw_samples
-from worker.pages.guide.sections import section
 from worker.pages.lengths import measures_for
+from worker.pages.section import section
 from worker.pdf.canvas import PdfCanvas
 from worker.pdf.palette import SANGUINE, body, display, kicker, strong
 from worker.pdf.typeset import LEADING, draw_line, lines

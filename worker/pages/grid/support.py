@@ -10,9 +10,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from worker.layout.grid import SquareGrid, column_name, one_in
-from worker.pages.guide.sections import Section, section
 from worker.pages.map.page import content_of
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section, section
 from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import (
     BLACK,

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from worker.pages.guide.begin import beginning
-from worker.pages.guide.cautions import cautions
-from worker.pages.guide.check import checking
-from worker.pages.guide.cut import cutting
-from worker.pages.guide.face_down import preparing, rubbing
-from worker.pages.guide.hinge import hinging
-from worker.pages.guide.join import joining
-from worker.pages.guide.print import printing
-from worker.pages.guide.sections import Section
-from worker.pages.guide.trace import tracing
-from worker.pages.guide.transfer_paper import transfer_paper
-from worker.pages.guide.wall import pouncing, pricking, setting_out
+from worker.pages.guide.sections.begin import beginning
+from worker.pages.guide.sections.cautions import cautions
+from worker.pages.guide.sections.check import checking
+from worker.pages.guide.sections.cut import cutting
+from worker.pages.guide.sections.face_down import preparing, rubbing
+from worker.pages.guide.sections.hinge import hinging
+from worker.pages.guide.sections.join import joining
+from worker.pages.guide.sections.print import printing
+from worker.pages.guide.sections.trace import tracing
+from worker.pages.guide.sections.transfer_paper import transfer_paper
+from worker.pages.guide.sections.wall import pouncing, pricking, setting_out
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section
 
 
 def first_page(pack: PackContent) -> tuple[Section, ...]:

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from worker.pages.guide.contents import first_page, second_page
-from worker.pages.guide.sections import Section
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section
 from worker.pdf.palette import SMALLEST_PT
 from worker.pdf.typeset import LEADING, lines
 from worker.spec.plan import Rect

@@ -9,8 +9,8 @@ from collections.abc import Callable
 from functools import partial
 
 from worker.pages.guide.fitting import AFTER_STEP, AROUND_RULE, BOX, HEADING, GuidePage, guide_pages
-from worker.pages.guide.sections import Section
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section
 from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.fonts import BOLD
 from worker.pdf.palette import BLACK, HAIR_MM, SANGUINE, body, display, kicker, strong

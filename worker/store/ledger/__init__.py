@@ -23,10 +23,7 @@ from worker.store.ledger.packs.packs import FILES_MISSING, Mark
 from worker.store.ledger.packs.printers import MOST_PRINTERS
 from worker.store.ledger.people.classes import NewClass
 from worker.store.ledger.people.credentials import (
-    CODE_LETTERS,
     SESSION_PREFIX,
-    read_code,
-    shown_code,
 )
 from worker.store.ledger.people.holdings import Holding
 from worker.store.ledger.people.name_matching import alike, same_name
@@ -102,7 +99,6 @@ from worker.store.ledger.webhooks.records import (
 )
 
 __all__ = [
-    "CODE_LETTERS",
     "DAY_S",
     "DEFAULT_SCOPES",
     "DEFAULT_SESSION_SCOPES",
@@ -192,7 +188,5 @@ __all__ = [
     "alike",
     "new_id",
     "open_ledger",
-    "read_code",
     "same_name",
-    "shown_code",
 ]

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Sequence
 import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
 
-from worker.store.ledger.database import Database, server_time
+from worker.store.ledger.database.database import Database, server_time
 from worker.store.ledger.tables import ACCESS_KEYS, DELETION_LISTS, DELETIONS
 
 #: As many ids as one list has; and rows of one statement on any database.

@@ -11,10 +11,10 @@ from collections.abc import Sequence
 
 import sqlalchemy as sa
 
+from worker.store.ledger.database.savepoints import remove_each
 from worker.store.ledger.deleted_ids import note
 from worker.store.ledger.packs import references
 from worker.store.ledger.records import LOCAL_OWNER
-from worker.store.ledger.savepoints import remove_each
 from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import (
     ACCESS_KEYS,

@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from worker.errors import ClockDiffers, LedgerOutdated, LedgerUnavailable, StorageFull
 from worker.settings import Settings
 from worker.store.ledger import erasing, idempotency
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.deleted_ids import DeletedIds
 from worker.store.ledger.disk.deletions import delete
 from worker.store.ledger.disk.driver_errors import ledger_damaged
@@ -23,6 +23,7 @@ from worker.store.ledger.keyset import Page
 from worker.store.ledger.lti.launches import Launches
 from worker.store.ledger.lti.platforms import Platforms
 from worker.store.ledger.lti.results import Results
+from worker.store.ledger.migrations.missing_steps import lacks_steps
 from worker.store.ledger.packs import claims, packs, queue_limit, references, upkeep
 from worker.store.ledger.packs.batches import Batches
 from worker.store.ledger.packs.claims import Step
@@ -58,7 +59,6 @@ from worker.store.ledger.sites.external_ids import ExternalIds
 from worker.store.ledger.sites.log import SiteLog
 from worker.store.ledger.sites.sessions import Sessions
 from worker.store.ledger.sites.sites import Sites
-from worker.store.ledger.step import lacks_steps
 from worker.store.ledger.tables import PACKS
 from worker.store.ledger.webhooks import deliveries
 from worker.store.ledger.webhooks.deliveries import Deliveries
@@ -166,7 +166,7 @@ class Ledger:
     def migrate(self) -> None:
         """Run missing migrations; several processes may do so at the same time."""
         # Alembic takes long to load, and only the start of a process needs it.
-        from worker.store.ledger.migrate import migrate  # noqa: PLC0415
+        from worker.store.ledger.migrations.migrate import migrate  # noqa: PLC0415
 
         self._database.retry_with_reserve(lambda: migrate(self._database))
 

@@ -7,7 +7,7 @@ import { dropPack, dropPacksOf } from "./offline-cache.js";
 import * as api from "./service.js";
 import { photosOf, without } from "../state/pictures.js";
 
-export const UNDO_MS = 10_000;
+const UNDO_MS = 10_000;
 /** Pause before a deletion that could not be sent is tried again. */
 const AGAIN_MS = 15_000;
 /** Pause before a pack that is being cancelled is deleted, and before a deletion is looked up. */

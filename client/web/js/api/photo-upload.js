@@ -2,10 +2,10 @@
 // repeated after a lost connection. Used by the photo step, the tutor's board and batches.
 
 import * as api from "./service.js";
-import { fill, h } from "../lib/dom.js";
-import { sha256Of } from "../lib/photo-decode.js";
-import { writeSize } from "../lib/units.js";
-import { problemText } from "../lib/words.js";
+import { fill, h } from "../lib/browser/dom.js";
+import { sha256Of } from "../lib/browser/photo-decode.js";
+import { writeSize } from "../lib/texts/units.js";
+import { problemText } from "../lib/texts/words.js";
 
 /** Files to offer in the device's dialog; the service checks the content itself. */
 export const ACCEPT = "image/*,.heic,.heif,.avif,.webp,.tif,.tiff";

@@ -21,7 +21,7 @@ function remember(key, plan) {
  * @param {object} state
  * @param {{sheets?: object, paper?: object}} patch
  */
-export function changed(state, patch) {
+function changed(state, patch) {
   return {
     ...state,
     sheets: { ...state.sheets, ...patch.sheets },

@@ -16,7 +16,7 @@ const FULL_WAIT_S = 30;
 export const KEY_LOST = "ricalco:key-lost";
 
 /** A refusal by the service, or no answer at all (`code` is then `offline`). */
-export class Problem extends Error {
+class Problem extends Error {
   /** @param {{code: string, detail?: string, field?: string, status?: number, readable_share?: number}} document */
   constructor({ code, detail = "", field = null, fields = {}, status = 0, retryAfterS = 0, readable_share: readableShare = 0 }) {
     super(detail || code);

@@ -3,7 +3,7 @@
 import { freshKey } from "../api/service.js";
 import * as classApi from "../api/classes.js";
 import { form, messageArea, part, classLayout } from "./parts.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { field } from "../controls/fields.js";
 
 /** @returns {{unmount: function}} */

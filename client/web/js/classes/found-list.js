@@ -2,7 +2,7 @@
 // fits a phone; a short list shows no search field.
 
 import { button } from "./parts.js";
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { field } from "../controls/fields.js";
 
 /** Lines that are shown at once, and from how many on there is a search field. */
@@ -10,7 +10,7 @@ const EACH = 30;
 const FEW = 10;
 
 /** Letters as they are compared: without marks, and small. */
-export function folded(text) {
+function folded(text) {
   return text.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
 }
 

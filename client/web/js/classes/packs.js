@@ -10,12 +10,12 @@ import * as classApi from "../api/classes.js";
 import { button, form, messageArea, part, classLayout, titlesOf } from "./parts.js";
 import { example } from "./settings/settings.js";
 import { styleFields } from "./style.js";
-import { dayOf } from "../lib/dates.js";
-import { fill, h } from "../lib/dom.js";
+import { dayOf } from "../lib/texts/dates.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { field, select, toggle } from "../controls/fields.js";
 import { framingFor } from "../state/framing.js";
 import { printers } from "../api/printers.js";
-import { readSize, writeSize } from "../lib/units.js";
+import { readSize, writeSize } from "../lib/texts/units.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app, { id }) {

@@ -1,8 +1,8 @@
 // Parts shared by the screens for people and classes: the heading with a class's navigation, a key
 // that is shown once, a confirmation before something is deleted, polling.
 
-import { fill, freshId, h, showDialog } from "../lib/dom.js";
-import { problemText } from "../lib/words.js";
+import { fill, freshId, h, showDialog } from "../lib/browser/dom.js";
+import { problemText } from "../lib/texts/words.js";
 
 const VIEWS = ["", "roster", "packs", "settings"];
 

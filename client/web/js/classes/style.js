@@ -3,7 +3,7 @@
 import { field, select } from "../controls/fields.js";
 import { lengthInput } from "../controls/length-field.js";
 import { STYLES } from "../state/state.js";
-import { readLength, writeLength, writeLengthUnit } from "../lib/units.js";
+import { readLength, writeLength, writeLengthUnit } from "../lib/texts/units.js";
 
 /** The service's limits, and a usual side of the squares. */
 const LEAST_MM = 5;

@@ -1,7 +1,7 @@
 // Form controls of all screens: a labelled field, radio buttons, a select, a number with buttons
 // for more and less (so that nothing needs a drag or a keyboard), a checkbox.
 
-import { freshId, h } from "../lib/dom.js";
+import { freshId, h } from "../lib/browser/dom.js";
 
 /** A fieldset with a legend. */
 export function group(title, ...children) {

@@ -1,9 +1,9 @@
 // Fields for a length, parsed while it is typed, in the chosen unit.
 
 import { field, stepper } from "./fields.js";
-import { h } from "../lib/dom.js";
-import { clamp } from "../lib/geometry.js";
-import { MM_PER_INCH, readLength, workUnit, writeLength, writeLengthUnit } from "../lib/units.js";
+import { h } from "../lib/browser/dom.js";
+import { clamp } from "../lib/geometry/crop.js";
+import { MM_PER_INCH, readLength, workUnit, writeLength, writeLengthUnit } from "../lib/texts/units.js";
 
 /** Tolerance of comparisons with a limit. */
 const HAIR_MM = 0.06;

@@ -1,8 +1,8 @@
 // Line weights in the steps of drawing pens, so that printed lines can be continued with a pen.
 
-import { fill, h, svg } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
 import { stepper } from "./fields.js";
-import { readNumber } from "../lib/units.js";
+import { readNumber } from "../lib/texts/units.js";
 
 /** Widths of drawing pens in mm (ISO 9175-1), up to that of a felt pen. */
 export const PEN_WIDTHS_MM = [0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1, 1.4, 2];

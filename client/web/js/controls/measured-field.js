@@ -1,10 +1,10 @@
 // A field for a measured length with its verdict under it: for the first printed sheet, for the
 // joined enlargement, and for the printer's test page.
 
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { field } from "./fields.js";
 import { lengthInput } from "./length-field.js";
-import { readLength, writeLengthUnit } from "../lib/units.js";
+import { readLength, writeLengthUnit } from "../lib/texts/units.js";
 
 /**
  * @param {{t, unit, label, note, saved, exampleMm}} about `saved` is the text of last time

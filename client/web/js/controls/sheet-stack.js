@@ -3,7 +3,7 @@
 // so that a hundred sheets need one request; each is drawn when it is first seen.
 
 import { showPicture } from "../api/access.js";
-import { fill, freshId, h, showDialog } from "../lib/dom.js";
+import { fill, freshId, h, showDialog } from "../lib/browser/dom.js";
 
 /** Width of a sheet in pixels: twice its width on the page. */
 const WIDTH_PX = 480;

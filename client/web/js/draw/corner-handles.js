@@ -2,8 +2,8 @@
 // an enlarged view of the corner while it moves, since the finger hides it.
 
 import { showPicture } from "../api/access.js";
-import { h, svg } from "../lib/dom.js";
-import { clamp, fitted } from "../lib/geometry.js";
+import { h, svg } from "../lib/browser/dom.js";
+import { clamp, fitted } from "../lib/geometry/crop.js";
 
 /** Room around the photo for the handles at its edge. */
 const RIM_PX = 24;

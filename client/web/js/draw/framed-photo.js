@@ -1,13 +1,13 @@
 // A photo as it is framed, in small: what fills the picture, and outlines of protected areas.
 
-import { svg } from "../lib/dom.js";
-import { imageTransform } from "../lib/geometry.js";
+import { svg } from "../lib/browser/dom.js";
+import { imageTransform } from "../lib/geometry/crop.js";
 
 const WIDE = 240;
 
 /**
  * @param {{preview: string, widthPx: number, heightPx: number, alt: string}} photo
- * @param {object|null} frame lib/geometry.js; null: the whole photo
+ * @param {object|null} frame lib/geometry/crop.js; null: the whole photo
  * @param {Array} protect in shares of the picture
  * @returns {SVGElement}
  */

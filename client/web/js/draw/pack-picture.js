@@ -2,7 +2,7 @@
 // those that are made are clear, the others veiled.
 
 import * as api from "../api/service.js";
-import { fill, h, svg } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
 
 const WIDTH_PX = 800;
 /** The picture that was fetched last: it is the same before and while a pack is made. */

@@ -1,9 +1,9 @@
 // A picture that is enlarged and moved under the fingers: pinch and drag, wheel, keys, and
 // buttons, which do all of it without a gesture (WCAG 2.2, 2.5.1 and 2.5.7).
 
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { lineIcon } from "../controls/screen/bench.js";
-import { clamp } from "../lib/geometry.js";
+import { clamp } from "../lib/geometry/crop.js";
 
 const MOST = 8;
 const STEP = 1.6;

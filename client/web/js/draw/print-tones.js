@@ -41,7 +41,7 @@ export function lightening({ style, fullStrength, lighten }) {
  * @param {{lighten: number, contrast: number}} tone
  * @returns {Uint8ClampedArray}
  */
-export function toneCurve({ lighten, contrast }) {
+function toneCurve({ lighten, contrast }) {
   return Uint8ClampedArray.from({ length: 256 }, (_, value) => {
     const turned = Math.min(255, Math.max(0, 127.5 + (value - 127.5) * (1 + contrast)));
     return turned + (255 - turned) * lighten;

@@ -2,16 +2,16 @@
 // place, and the same plan, grid and protected areas over both. It is enlarged and moved under the
 // fingers; a tap shows a place at print scale.
 
-import { fill, h, svg } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
 import { lineIcon } from "../controls/screen/bench.js";
 import { choice } from "../controls/fields.js";
 import { pictureView } from "./picture-view.js";
-import { planBoard } from "./plan-board.js";
+import { planBoard } from "./plan/board.js";
 import { isDrawn, livePreview } from "../api/print-preview.js";
-import { mirroredArea } from "../lib/protected-areas.js";
+import { mirroredArea } from "../lib/geometry/protected-areas.js";
 import { proportionOf, protectOf } from "../state/state.js";
-import { needStyles } from "../lib/style-sheets.js";
-import { problemText } from "../lib/words.js";
+import { needStyles } from "../lib/browser/style-sheets.js";
+import { problemText } from "../lib/texts/words.js";
 
 const VIEWS = ["photo", "print", "both"];
 /** Limit of the width of a preview: more is not visible, and takes longer to load. */
@@ -75,7 +75,7 @@ export function sheetsView(app, handlers) {
   /** Show a place at print scale; the loupe is loaded when it is first wanted. */
   async function openLoupe(place) {
     try {
-      const [{ loupe }] = await Promise.all([import("./loupe.js"), needStyles(["loupe"])]);
+      const [{ loupe }] = await Promise.all([import("./loupe/loupe.js"), needStyles(["loupe"])]);
       if (stopped) return;
       if (!closeUp) {
         closeUp = loupe(app, { picture: main.shown, box: () => main.element.getBoundingClientRect() });

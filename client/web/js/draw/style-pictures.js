@@ -4,7 +4,7 @@
 
 import * as api from "../api/service.js";
 import { pictureOfBlob, whileBusy } from "../api/print-preview.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { drawPicture, lightening } from "./print-tones.js";
 import { cropOf, frameOf, isLined, specOf, STYLES } from "../state/state.js";
 

@@ -2,10 +2,10 @@
 // the printed map, the photo faint in the picture, and one sheet of the printer.
 
 import { showPicture } from "../api/access.js";
-import { fill, h, svg } from "../lib/dom.js";
-import { fitted, imageTransform } from "../lib/geometry.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
+import { fitted, imageTransform } from "../lib/geometry/crop.js";
 import { frameOf, pictureOf } from "../state/state.js";
-import { writeLengthUnit } from "../lib/units.js";
+import { writeLengthUnit } from "../lib/texts/units.js";
 
 /** Room for the dimension lines, in px. */
 const RIM_PX = 42;

@@ -1,10 +1,10 @@
 // The drawing of the printer's screen: the test page to scale, with its two bars and the staircase
 // at each edge; what is being read off it is lit.
 
-import { fill, h, svg } from "../lib/dom.js";
-import { fitted } from "../lib/geometry.js";
-import { EDGES } from "../lib/margins.js";
-import { writeLengthUnit } from "../lib/units.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
+import { fitted } from "../lib/geometry/crop.js";
+import { EDGES } from "../lib/paper/margins.js";
+import { writeLengthUnit } from "../lib/texts/units.js";
 
 /** Around the page, in px. */
 const RIM_PX = 16;

@@ -1,10 +1,10 @@
 // The picture area of the frame step: a fixed window of the picture's proportion, with the photo
 // that is moved, scaled and turned behind it. Touch, mouse, wheel and keys use the same functions
-// of lib/geometry.js.
+// of lib/geometry/crop.js.
 
 import { showPicture } from "../api/access.js";
-import { fill, h, svg } from "../lib/dom.js";
-import { fitted, imageTransform, movedFrame, zoomedFrame } from "../lib/geometry.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
+import { fitted, imageTransform, movedFrame, zoomedFrame } from "../lib/geometry/crop.js";
 
 /** Width of the cropped part of the photo that stays visible around the window. */
 const RIM_PX = 26;

@@ -1,7 +1,7 @@
 // Downloads in a frame: a link cannot send a token, so the file is fetched and saved from memory.
 
 import { send } from "../api/access.js";
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 
 /** The browser has begun to save a file by then. */
 const KEPT_MS = 60_000;

@@ -1,7 +1,7 @@
 // What a frame shows in place of the page when it has no session: never opened in a course page,
 // none handed over, or ended and not renewed. The page below is hidden and keeps what it has.
 
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 
 const COVERED = ["bar", "screen"];
 

@@ -2,7 +2,7 @@
 // for this frame, and only then loads the page.
 
 import { enterFrame } from "../api/access.js";
-import { loadLanguages, loadWords, nearestLanguage } from "../lib/words.js";
+import { loadLanguages, loadWords, nearestLanguage } from "../lib/texts/words.js";
 import { saveLinkedFiles } from "./files.js";
 import { launchPage, takeLaunch } from "./launched.js";
 import { cover } from "./notice.js";

@@ -2,7 +2,7 @@
 
 import * as classApi from "../api/classes.js";
 import { button, confirmAction, form, keyPanel, messageArea } from "../classes/parts.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { field } from "../controls/fields.js";
 import { screenLayout } from "../controls/screen/layout.js";
 

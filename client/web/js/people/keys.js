@@ -3,8 +3,8 @@
 
 import * as classApi from "../api/classes.js";
 import { confirmAction, button, form, keyPanel, messageArea, part } from "../classes/parts.js";
-import { dayOf } from "../lib/dates.js";
-import { fill, h } from "../lib/dom.js";
+import { dayOf } from "../lib/texts/dates.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { field } from "../controls/fields.js";
 
 /** The label of a tutor's first key. */

@@ -3,8 +3,8 @@
 import { frame } from "../api/access.js";
 import * as classApi from "../api/classes.js";
 import { confirmAction, button, messageArea, part, classLayout } from "../classes/parts.js";
-import { dayOf } from "../lib/dates.js";
-import { fill, h } from "../lib/dom.js";
+import { dayOf } from "../lib/texts/dates.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { ownKeys, siteKeys } from "./keys.js";
 import { forgetPerson, leave } from "../api/person.js";
 

@@ -3,7 +3,7 @@
 
 import * as classApi from "../api/classes.js";
 import { button, messageArea } from "../classes/parts.js";
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { screenLayout } from "../controls/screen/layout.js";
 import { continueAs } from "../api/person.js";
 

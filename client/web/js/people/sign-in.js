@@ -2,7 +2,7 @@
 
 import * as classApi from "../api/classes.js";
 import { button, form, messageArea } from "../classes/parts.js";
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { field } from "../controls/fields.js";
 import { screenLayout } from "../controls/screen/layout.js";
 import { continueAs } from "../api/person.js";

@@ -1,6 +1,6 @@
 // The choice of the printer in the paper step, with the link to measure one.
 
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { field, select } from "../controls/fields.js";
 import { printers } from "../api/printers.js";
 import { printerPatch } from "../state/state.js";

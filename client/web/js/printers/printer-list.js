@@ -2,7 +2,7 @@
 // those of one's own can be deleted.
 
 import { mayDelete } from "../api/access.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { choice } from "../controls/fields.js";
 import * as printerApi from "../api/printers.js";
 import { printerPatch } from "../state/state.js";

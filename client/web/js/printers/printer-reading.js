@@ -1,13 +1,13 @@
 // The fields for the readings of a test page, with the service's verdict while they are typed.
 
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { lengthField } from "../controls/length-field.js";
 import { newestOnly } from "../api/live-plan.js";
 import { measuredField } from "../controls/measured-field.js";
 import { readings } from "../api/printers.js";
-import { EDGES, MOST_MARGIN_MM } from "../lib/margins.js";
-import { MM_PER_INCH, writeLength, writeLengthUnit } from "../lib/units.js";
-import { problemText } from "../lib/words.js";
+import { EDGES, MOST_MARGIN_MM } from "../lib/paper/margins.js";
+import { MM_PER_INCH, writeLength, writeLengthUnit } from "../lib/texts/units.js";
+import { problemText } from "../lib/texts/words.js";
 
 /** The longest bar of a test page, the step of shorter ones, and the free length at each end. */
 const LONGEST_MM = 200;
@@ -93,7 +93,7 @@ export function readingPart(t, { unit, sheet, onChange, ...known }) {
 }
 
 /** The text of a verdict. */
-export function verdictText(t, { measured_mm: measured, nominal_mm: nominal, correction, verdict }, unit) {
+function verdictText(t, { measured_mm: measured, nominal_mm: nominal, correction, verdict }, unit) {
   if (verdict === "exact") return t("printer.exact");
   if (verdict === "page-fitting") return t("printer.fitting", { percent: t.number((measured / nominal) * 100, 1) });
   if (verdict === "implausible") return t("problem.reading-implausible");

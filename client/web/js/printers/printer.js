@@ -5,16 +5,16 @@
 import * as api from "../api/service.js";
 import * as classApi from "../api/classes.js";
 import { bench, lineIcon } from "../controls/screen/bench.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { choice, field, select, toggle } from "../controls/fields.js";
-import { printHints, detectBrowser } from "../lib/print-hints.js";
+import { printHints, detectBrowser } from "../lib/paper/print-hints.js";
 import { backLink } from "../controls/screen/layout.js";
 import { testPageDrawing } from "../draw/test-page.js";
 import * as printerApi from "../api/printers.js";
 import { barsOf, marginPart, readingPart } from "./printer-reading.js";
 import { printerList } from "./printer-list.js";
 import { printerPatch } from "../state/state.js";
-import { problemText } from "../lib/words.js";
+import { problemText } from "../lib/texts/words.js";
 
 const LONGEST_NAME = 60;
 const ICONS = {

@@ -2,9 +2,9 @@
 // that goes on with it. The rest is one tap further.
 
 import { mayDelete, showPicture } from "../api/access.js";
-import { shortDay } from "../lib/dates.js";
-import { fill, h, showDialog } from "../lib/dom.js";
-import { writeSize } from "../lib/units.js";
+import { shortDay } from "../lib/texts/dates.js";
+import { fill, h, showDialog } from "../lib/browser/dom.js";
+import { writeSize } from "../lib/texts/units.js";
 import { frameOf, pictureOf as sizeOf } from "../state/state.js";
 import { anotherPhoto, continueJob, openPack, remove, samePhoto } from "./actions.js";
 import { askForLostSheet } from "./lost-sheet.js";

@@ -3,11 +3,11 @@
 import { packsOfNumber } from "../api/own-packs.js";
 import * as api from "../api/service.js";
 import { field } from "../controls/fields.js";
-import { fill, freshId, h, showDialog } from "../lib/dom.js";
-import { problemText } from "../lib/words.js";
+import { fill, freshId, h, showDialog } from "../lib/browser/dom.js";
+import { problemText } from "../lib/texts/words.js";
 
 /** Row and place of a sheet's number, however it is typed: `2·3`, `2-3`, `2 3`. @returns {string|null} as `2-3` */
-export function readLabel(text) {
+function readLabel(text) {
   const found = /^\D*(\d+)\D+(\d+)\D*$/.exec(text);
   return found && `${Number(found[1])}-${Number(found[2])}`;
 }

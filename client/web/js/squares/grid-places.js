@@ -1,12 +1,12 @@
 // Squares of a grid by column and row: their names, places and neighbours. Pure.
 
-import { columnName } from "../draw/grid-layer.js";
+import { columnName } from "../draw/plan/grid-layer.js";
 
 /** A square's name, as `c4`. */
 export const squareName = ({ column, row }) => `${columnName(column)}${row + 1}`;
 
 /** Where columns or rows begin and end, in mm from the picture's edge; the last may be narrower. */
-export function edgesOf(count, sideMm, lengthMm) {
+function edgesOf(count, sideMm, lengthMm) {
   return Array.from({ length: count + 1 }, (_, at) => Math.min(at * sideMm, lengthMm));
 }
 

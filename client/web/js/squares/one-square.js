@@ -2,7 +2,7 @@
 // is in it is drawn into the same square of the support. Ticks at the quarters of its sides show
 // where a line crosses them.
 
-import { fill, h, svg } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
 import { allSquares, beside, placeOf, squareName } from "./grid-places.js";
 
 /** How much of the neighbours is seen, in sides of a square. */

@@ -6,12 +6,12 @@ import { gridPages, gridPicture, keepGrid, keptGrid } from "../api/kept-grid.js"
 import { bench, lineIcon } from "../controls/screen/bench.js";
 import { choice, stepper, toggle } from "../controls/fields.js";
 import { backLink } from "../controls/screen/layout.js";
-import { gridLayer } from "../draw/grid-layer.js";
-import { fill, h, svg } from "../lib/dom.js";
-import { clamp } from "../lib/geometry.js";
-import { MM_PER_INCH, readLength, writeLength, writeLengthUnit } from "../lib/units.js";
-import { keepAwake } from "../lib/wake-lock.js";
-import { problemText } from "../lib/words.js";
+import { gridLayer } from "../draw/plan/grid-layer.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
+import { clamp } from "../lib/geometry/crop.js";
+import { MM_PER_INCH, readLength, writeLength, writeLengthUnit } from "../lib/texts/units.js";
+import { keepAwake } from "../lib/browser/wake-lock.js";
+import { problemText } from "../lib/texts/words.js";
 import { specOf } from "../state/state.js";
 import { allSquares, placeOf, squareName } from "./grid-places.js";
 import { oneSquare } from "./one-square.js";
@@ -37,7 +37,7 @@ export function mount(root, app) {
   const own = () => app.state.squares;
   const take = (change) => app.update({ squares: change });
 
-  const layer = svg("svg", { class: "squares-layer", "aria-hidden": "true" });
+  const layer = svg("svg", { "aria-hidden": "true" });
   const image = h("img", { alt: "", draggable: "false" });
   const box = h("div", { class: "squares-box", on: { click: tapped } }, image, layer);
   const place = h("div", { class: "squares-place" }, box);

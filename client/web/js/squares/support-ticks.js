@@ -1,9 +1,9 @@
 // Where the edges of the support are ticked, so that the same squares are ruled on it. As on the
 // printed page, every tick is measured from one corner.
 
-import { h } from "../lib/dom.js";
-import { columnName } from "../draw/grid-layer.js";
-import { writeLengthUnit } from "../lib/units.js";
+import { h } from "../lib/browser/dom.js";
+import { columnName } from "../draw/plan/grid-layer.js";
+import { writeLengthUnit } from "../lib/texts/units.js";
 import { ticksOf } from "./grid-places.js";
 
 /** @returns {HTMLElement} */

@@ -1,7 +1,7 @@
 // A class's defaults and fixed fields, applied to the page's state: a student has the ordinary
 // steps, with some fields filled in or fixed by the tutor.
 
-import { EDGES } from "../lib/margins.js";
+import { EDGES } from "../lib/paper/margins.js";
 
 /** Fields of the spec, with the part and the name in the page's state. */
 const FIELDS = [

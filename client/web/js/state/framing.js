@@ -1,8 +1,8 @@
 // How a photo is framed, apart from what it is printed on: crop, rotation and protected areas. A
 // tutor's framing goes to a class and to batches, and is fitted there to other supports. Pure.
 
-import { resolveFrame } from "../lib/geometry.js";
-import { transferredAreas } from "../lib/protected-areas.js";
+import { resolveFrame } from "../lib/geometry/crop.js";
+import { transferredAreas } from "../lib/geometry/protected-areas.js";
 import { mayChangeField } from "./class-defaults.js";
 import { cropOf, frameOf, protectOf } from "./state.js";
 
@@ -16,7 +16,7 @@ export function framingOf(state) {
   };
 }
 
-/** The frame of a framing (lib/geometry.js); null where it says no crop. */
+/** The frame of a framing (lib/geometry/crop.js); null where it says no crop. */
 export function frameIn({ crop, rotate_deg: rotateDeg = 0 }) {
   if (!crop || !("width" in crop)) return null;
   return { cx: crop.left + crop.width / 2, cy: crop.top + crop.height / 2, width: crop.width, height: crop.height, rotateDeg };

@@ -1,7 +1,7 @@
 // A pack's job taken up again: what its spec says, as parts of the state. It is how a pack goes on
 // that was made on another device, by a tutor, or through the API.
 
-import { EDGES } from "../lib/margins.js";
+import { EDGES } from "../lib/paper/margins.js";
 import { patchOf } from "./class-defaults.js";
 import { freshId } from "./picture-id.js";
 import { FRAME_RESET, freshSheets } from "./state.js";

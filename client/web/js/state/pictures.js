@@ -15,7 +15,7 @@ const PRINTER = ["acrossCorrection", "downCorrection", "printer", "printerId"];
 const partsOf = (from) => Object.fromEntries(PARTS.map((name) => [name, from[name]]));
 
 /** The picture that the state has; null where there is none yet. */
-export const pictureNow = (state) => (state.pictureId ? { id: state.pictureId, ...partsOf(state) } : null);
+const pictureNow = (state) => (state.pictureId ? { id: state.pictureId, ...partsOf(state) } : null);
 
 /** All pictures on this device. @returns {Array<object>} each with its id and the parts of the state */
 export function allPictures(state) {

@@ -2,11 +2,11 @@
 // closed comes back unchanged. Screens read it, change it through `update`, and subscribe to
 // changes; they share nothing else.
 
-import { transferredAreas } from "../lib/protected-areas.js";
-import { clamp, largestFrame, MOST_TURN_DEG, resolveFrame } from "../lib/geometry.js";
-import { defaultFrame } from "../lib/heads.js";
-import { LEAST_SIDE_MM } from "../lib/supports.js";
-import { nearestLanguage } from "../lib/words.js";
+import { transferredAreas } from "../lib/geometry/protected-areas.js";
+import { clamp, largestFrame, MOST_TURN_DEG, resolveFrame } from "../lib/geometry/crop.js";
+import { defaultFrame } from "../lib/geometry/heads.js";
+import { LEAST_SIDE_MM } from "../lib/paper/supports.js";
+import { nearestLanguage } from "../lib/texts/words.js";
 import { changeablePart } from "./class-defaults.js";
 import { freshId } from "./picture-id.js";
 
@@ -16,7 +16,7 @@ const SAVE_AFTER_MS = 250;
 const MERGED = new Set(["paper", "frame", "sheets", "checklist", "squares"]);
 
 /** The change of the state for another photo: the frame and the protected areas are reset. A frame
- * without a centre is where it cuts no head (lib/heads.js). */
+ * without a centre is where it cuts no head (lib/geometry/heads.js). */
 export const FRAME_RESET = { frame: { cx: null, cy: null, width: 1, rotateDeg: 0 }, sheets: { protect: [] } };
 
 /** How sheets are printed, unless somebody says otherwise. */
@@ -161,7 +161,7 @@ function paperLike({ paper, photo }, { widthMm, heightMm, asPhoto } = {}) {
 }
 
 /** Sides in whole mm, the longer one given, whose picture within the border has a photo's proportion. */
-export function sidesLike({ widthPx, heightPx }, longestMm, borderMm) {
+function sidesLike({ widthPx, heightPx }, longestMm, borderMm) {
   const rim = 2 * borderMm;
   const share = Math.min(widthPx, heightPx) / Math.max(widthPx, heightPx);
   const shortMm = Math.max(Math.round((longestMm - rim) * share) + rim, rim + LEAST_SIDE_MM);

@@ -1,7 +1,7 @@
 // The class's picture on a student's first screen: taken up as the tutor has framed it, or framed
 // anew.
 
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { framedPhoto } from "../draw/framed-photo.js";
 import { frameIn, pictureTaken } from "../state/framing.js";
 import { FRAME_RESET } from "../state/state.js";

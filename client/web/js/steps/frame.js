@@ -1,18 +1,18 @@
 // Step 3: the frame. The part of the photo that fills the picture, its rotation, and the sharpness
 // that results, updated while it changes.
 
-import { fill, freshId, h } from "../lib/dom.js";
+import { fill, freshId, h } from "../lib/browser/dom.js";
 import { bench, lineIcon } from "../controls/screen/bench.js";
 import { field, stepper, toggle } from "../controls/fields.js";
-import { clamp, MOST_TURN_DEG, zoomedFrame } from "../lib/geometry.js";
+import { clamp, MOST_TURN_DEG, zoomedFrame } from "../lib/geometry/crop.js";
 import { backLink, nextLink } from "../controls/screen/layout.js";
 import { livePlan } from "../api/live-plan.js";
 import { sharpness as sharpnessIn } from "../controls/plan/summary.js";
-import { resolvedSizeOf, sharpnessOf } from "../lib/sharpness.js";
+import { resolvedSizeOf, sharpnessOf } from "../lib/paper/sharpness.js";
 import { FRAME_RESET, frameOf, largestFrameOf, proportionOf } from "../state/state.js";
-import { readNumber } from "../lib/units.js";
+import { readNumber } from "../lib/texts/units.js";
 import { viewfinder } from "../draw/viewfinder.js";
-import { problemText } from "../lib/words.js";
+import { problemText } from "../lib/texts/words.js";
 
 const BUTTON_ZOOM = 1.15;
 const TURN_STEP_DEG = 0.5;

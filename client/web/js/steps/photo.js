@@ -3,9 +3,9 @@
 
 import { photoDeletion } from "../api/deletions.js";
 import { mayDelete, showPicture } from "../api/access.js";
-import { fill, h, svg } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
 import { backLink, nextLink, screenLayout } from "../controls/screen/layout.js";
-import { decodePhoto } from "../lib/photo-decode.js";
+import { decodePhoto } from "../lib/browser/photo-decode.js";
 import { personFoot } from "../controls/screen/person-links.js";
 import { pickers, pixelsText, photoUploader, smallNotice } from "../api/photo-upload.js";
 import { mayChangeField } from "../state/class-defaults.js";

@@ -2,12 +2,12 @@
 // 2.5.7), moved with arrow keys or number fields, removed with a tap. The screen shows them on the
 // printed picture, which may be mirrored; the spec has them unmirrored.
 
-import { fill, h, svg } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
 import { faceOffer } from "../controls/plan/face-offer.js";
 import { stepper } from "../controls/fields.js";
-import { clamp } from "../lib/geometry.js";
-import { mirroredArea } from "../lib/protected-areas.js";
-import { readLength, writeLength } from "../lib/units.js";
+import { clamp } from "../lib/geometry/crop.js";
+import { mirroredArea } from "../lib/geometry/protected-areas.js";
+import { readLength, writeLength } from "../lib/texts/units.js";
 import { pictureOf } from "../state/state.js";
 
 /** The service's limit. */
@@ -22,7 +22,7 @@ const FIRST = { left: 0.4, top: 0.4, width: 0.2, height: 0.2 };
 const EDGES = ["left", "top", "width", "height"];
 
 /** The requested area, limited to the picture. */
-export function clampedArea(area) {
+function clampedArea(area) {
   const width = clamp(area.width, LEAST_SHARE, 1);
   const height = clamp(area.height, LEAST_SHARE, 1);
   return { left: clamp(area.left, 0, 1 - width), top: clamp(area.top, 0, 1 - height), width, height };

@@ -12,7 +12,7 @@ import { printControls } from "../controls/choices/style.js";
 import { stylePictures } from "../draw/style-pictures.js";
 import { fewerSheets } from "../controls/plan/suggestions.js";
 import { sheetsView } from "../draw/sheets-view.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { livePlan } from "../api/live-plan.js";
 import { disableIfFixed } from "../state/class-defaults.js";
 import { isLined } from "../state/state.js";

@@ -2,16 +2,16 @@
 // slant become a rectangle. The original photo is kept, and one tap returns to it.
 
 import * as api from "../api/service.js";
-import { fill, freshId, h } from "../lib/dom.js";
+import { fill, freshId, h } from "../lib/browser/dom.js";
 import { bench, lineIcon } from "../controls/screen/bench.js";
 import { choice, field, stepper } from "../controls/fields.js";
-import { clamp } from "../lib/geometry.js";
+import { clamp } from "../lib/geometry/crop.js";
 import { backLink } from "../controls/screen/layout.js";
-import { isUsable, orderedCorners, squareToCorners, trueProportion } from "../lib/quadrilateral.js";
+import { isUsable, orderedCorners, squareToCorners, trueProportion } from "../lib/geometry/quadrilateral.js";
 import { CORNERS, cornerHandles } from "../draw/corner-handles.js";
 import { FRAME_RESET, proportionOf } from "../state/state.js";
-import { readNumber, readSize } from "../lib/units.js";
-import { problemText } from "../lib/words.js";
+import { readNumber, readSize } from "../lib/texts/units.js";
+import { problemText } from "../lib/texts/words.js";
 
 const FIRST = [[0.1, 0.1], [0.9, 0.1], [0.9, 0.9], [0.1, 0.9]];
 /** Longer side of the preview of the result in pixels; it is recomputed while a corner moves. */

@@ -1,7 +1,7 @@
 // The steps of one pack after it is made, from its plan: what to do, which sheets it is about, and
 // what is measured. They agree with the printed guide.
 
-import { workUnit, writeLengthUnit } from "../lib/units.js";
+import { workUnit, writeLengthUnit } from "../lib/texts/units.js";
 import { transferSections } from "./transfer-steps.js";
 
 /**

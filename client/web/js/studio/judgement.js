@@ -1,8 +1,8 @@
 // Whether what was measured in a step is right. Pure and without texts: the tick of such a step is
 // nothing but this, so that no tick can stand beside a length that is off.
 
-import { readDiagonals, readLength as judge, readSheet } from "../lib/measured-length.js";
-import { readLength, workUnit } from "../lib/units.js";
+import { readDiagonals, readLength as judge, readSheet } from "../lib/paper/measured-length.js";
+import { readLength, workUnit } from "../lib/texts/units.js";
 
 /** The unit of the fields of a step. @returns {"mm"|"in"} */
 export function unitOf(pack, { scope }, unit) {
@@ -18,7 +18,7 @@ export function checkOf(pack, { scope }, name) {
 
 /**
  * What one measured length says; null for none.
- * @returns {object|null} as lib/measured-length.js
+ * @returns {object|null} as lib/paper/measured-length.js
  */
 export function readingOf(pack, measure, name, measuredMm) {
   if (measuredMm === null) return null;

@@ -3,8 +3,8 @@
 // picture that the device keeps.
 
 import { showPicture } from "../api/access.js";
-import { fill, h, svg } from "../lib/dom.js";
-import { clamp } from "../lib/geometry.js";
+import { fill, h, svg } from "../lib/browser/dom.js";
+import { clamp } from "../lib/geometry/crop.js";
 
 /** Beyond so many pieces only those that are lit have room for a label. */
 const MOST_LABELS = 48;

@@ -1,10 +1,10 @@
 // The fields of a step that measures, each with its verdict: the sheet that is printed first, and
 // the lengths of the joined enlargement. What each may be off is in the plan.
 
-import { h } from "../lib/dom.js";
+import { h } from "../lib/browser/dom.js";
 import { measuredField } from "../controls/measured-field.js";
 import { checkOf, leanOf, readingOf, savedName, unitOf } from "./judgement.js";
-import { writeLengthUnit } from "../lib/units.js";
+import { writeLengthUnit } from "../lib/texts/units.js";
 
 /**
  * @param {object} app

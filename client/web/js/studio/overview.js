@@ -1,7 +1,7 @@
 // All steps at a glance, as a dialog: ticks, a tap to any step, and what is chosen once (which hand
 // the buttons are for).
 
-import { freshId, h, showDialog } from "../lib/dom.js";
+import { freshId, h, showDialog } from "../lib/browser/dom.js";
 import { toggle } from "../controls/fields.js";
 
 /**

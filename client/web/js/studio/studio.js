@@ -2,11 +2,11 @@
 // the map; what was measured decides its step by itself. Ticks stay on this device.
 
 import * as api from "../api/service.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h } from "../lib/browser/dom.js";
 import { backLink, screenLayout } from "../controls/screen/layout.js";
-import { keepAwake } from "../lib/wake-lock.js";
+import { keepAwake } from "../lib/browser/wake-lock.js";
 import { jobKey } from "../state/state.js";
-import { problemText } from "../lib/words.js";
+import { problemText } from "../lib/texts/words.js";
 import { studioSteps } from "./checklist.js";
 import { judgeStep } from "./judgement.js";
 import { studioMap } from "./map.js";

@@ -1,7 +1,7 @@
 // The steps that are about the support: hinge, transfer, wall, and the first steps after it, each
 // with what to take care of. They agree with the second page of the printed guide.
 
-import { writeSize } from "../lib/units.js";
+import { writeSize } from "../lib/texts/units.js";
 
 /** What each medium brings to take care of. */
 const BROUGHT = {

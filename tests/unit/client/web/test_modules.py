@@ -13,6 +13,8 @@ from tests.folded import fold
 
 JS = FOLDER / "js"
 SCRIPTS = sorted(JS.rglob("*.js"))
+#: Tests that reckon with the page's own functions (`m.name`).
+RECKONED = Path(__file__).resolve().parents[3] / "integration" / "page"
 #: Folders of `js` in the order of imports: each imports from itself and from those before it.
 LAYERS = (
     "lti",
@@ -31,7 +33,7 @@ LAYERS = (
     "app.js",
     "embed",
 )
-#: A screen in `lib/routes.js`.
+#: A screen in `lib/browser/routes.js`.
 _SCREEN = re.compile(r'module: "([\w/-]+)", words: \[(.*?)\], styles: \[(.*?)\]')
 _STATIC = re.compile(r'^import\s+(?P<names>[^"]*?)\s+from\s+"(?P<path>[^"]+)";', re.MULTILINE)
 _DYNAMIC = re.compile(r"(?:\{(?P<names>[^{}]*)\}\s*=\s*await\s+)?\bimport\((?P<path>[^)]+)\)")
@@ -48,7 +50,7 @@ class Screen:
 
 
 def _screens() -> tuple[Screen, ...]:
-    text = (JS / "lib" / "routes.js").read_text(encoding="utf-8")
+    text = (JS / "lib" / "browser" / "routes.js").read_text(encoding="utf-8")
     parts = re.compile(r'"([\w-]+)"')
     return tuple(
         Screen(
@@ -105,7 +107,7 @@ def layer(path: Path) -> int:
 
 
 def screens() -> set[str]:
-    """Names of the modules that `app.js` loads, as `lib/routes.js` has them."""
+    """Names of the modules that `app.js` loads, as `lib/browser/routes.js` has them."""
     return {screen.module for screen in SCREENS}
 
 
@@ -128,6 +130,27 @@ def test_what_is_imported_is_exported(path: Path) -> None:
     for target, names in imports(path):
         exported = set(_EXPORTED.findall(target.read_text(encoding="utf-8")))
         assert names <= exported, f"{path.name} from {target.name}: {names - exported}"
+
+
+def test_what_is_exported_is_imported() -> None:
+    """By another module, or by a test that reckons with it in a browser; else it is nobody's."""
+    taken = {path: {"mount"} for path in SCRIPTS}
+    for path in SCRIPTS:
+        for target, names in imports(path):
+            # Where several are loaded at once, names stand apart from their import.
+            taken[target] |= names or set(re.findall(r"\w+", path.read_text(encoding="utf-8")))
+    reckoned = {
+        name
+        for path in RECKONED.rglob("test_sums.py")
+        for name in re.findall(r"\bm\.(\w+)", path.read_text(encoding="utf-8"))
+    }
+    left = {
+        f"{path.relative_to(JS)}: {name}"
+        for path in SCRIPTS
+        for name in _EXPORTED.findall(path.read_text(encoding="utf-8"))
+        if name not in taken[path] | reckoned
+    }
+    assert left == set()
 
 
 @fold(("path", SCRIPTS))
@@ -156,7 +179,8 @@ def test_every_module_is_loaded_by_something() -> None:
     """The folder has no module that no screen needs."""
     loaded = {target for path in SCRIPTS for target, _ in imports(path)}
     loaded |= {JS / f"{name}.js" for name in screens()}
-    loaded |= {JS / "app.js", JS / "embed" / "start.js", JS / "lib" / "photo-decode-worker.js"}
+    loaded |= {JS / "app.js", JS / "embed" / "start.js"}
+    loaded |= {JS / "lib" / "browser" / "photo-decode-worker.js"}
     # `service.lti.pages` names these two.
     loaded |= {JS / "lti" / "login.js", JS / "lti" / "launch.js"}
     assert loaded == set(SCRIPTS)

@@ -87,7 +87,7 @@ def test_a_screen_asks_for_the_styles_that_it_wears(screen: Screen) -> None:
 
 
 def test_every_style_sheet_has_its_place_in_the_cascade() -> None:
-    text = (JS / "lib" / "style-sheets.js").read_text("utf-8")
+    text = (JS / "lib" / "browser" / "style-sheets.js").read_text("utf-8")
     found = re.search(r"ORDER = \[(.*?)\]", text, re.DOTALL)
     assert found
     placed = re.findall(r'"([\w-]+)"', found[1])

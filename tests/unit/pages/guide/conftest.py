@@ -8,8 +8,8 @@ from functools import cache
 import pytest
 
 from worker.pages.guide.contents import first_page, second_page
-from worker.pages.guide.sections import Section
 from worker.pages.pack_content import PackContent
+from worker.pages.section import Section
 from worker.spec.spec import Spec
 
 

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from tests.folded import fold
-from worker.pages.guide.sections import Section
+from worker.pages.section import Section
 from worker.spec.spec import Print, Seams, Spec, Support, Tone
 
 SIX = Spec(support=Support(width_mm=600, height_mm=400))

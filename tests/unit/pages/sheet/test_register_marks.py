@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.joined_marks import PX_PER_MM, halves_at, read_mark
+from tests.prints.joined_marks import PX_PER_MM, halves_at, read_mark
 from tests.unit.layout.test_planning import blank
 from worker.layout.planning import plan_sheets
 from worker.pages.pack import PackText, PrintedPiece, write_pack

@@ -9,7 +9,7 @@ from typing import Any
 
 import jsonschema_rs
 
-from service.classes.roster import read_roster
+from service.classes.tables.roster import read_roster
 
 Json = dict[str, Any]
 

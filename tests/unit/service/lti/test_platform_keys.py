@@ -18,7 +18,7 @@ from service.lti.platform_keys import LONGEST_S, PAUSE_S, PlatformKeys
 from service.serving import dispatcher
 from service.serving.turns import Turn
 from tests.clock import Clock
-from tests.learning_platform import new_key
+from tests.servers.learning_platform import new_key
 from worker.errors import PlatformUnreachable
 from worker.lti.fetch import Fetcher, Reply
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from service.serving.listening import listen
-from tests.ports import free_port
+from tests.servers.ports import free_port
 from worker.errors import PortTaken, SettingInvalid
 from worker.settings import Settings
 

@@ -17,8 +17,8 @@ import pytest
 import requests
 from botocore.exceptions import EndpointConnectionError
 
-from tests.buckets import BucketServer, bucket_server
-from tests.ports import free_port
+from tests.servers.buckets import BucketServer, bucket_server
+from tests.servers.ports import free_port
 from tests.unit.store.files.storage_contract import SHOWN, StorageContract, publish, read
 from tests.waiting import HANG_S
 from worker.errors import NotFound, SettingInvalid, StorageUnavailable

@@ -39,7 +39,7 @@ def test_a_list_makes_an_older_ledger_delete_what_it_names(ledger: Ledger) -> No
     }
     assert [row.id for row in ledger.students.of_class(class_.id)] == [one.id]
     assert ledger.pack(kept_pack.id, one.id).state == "queued"
-    assert ledger.people.with_key(issued.key) is None
+    assert ledger.people.opened_by(issued.key) is None
     assert ledger.deleted_ids.lists() == {"list"}
 
 

@@ -13,7 +13,7 @@ from collections.abc import Callable
 import sqlalchemy as sa
 
 from worker.errors import StorageFull
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.erasing import remove_few
 
 #: Packs that are deleted in one transaction where there is no room for all.

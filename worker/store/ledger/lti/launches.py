@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 import sqlalchemy as sa
 
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.lti.records import LAUNCH_S, LOGIN_S, LaunchRow, LoginRow
 from worker.store.ledger.people.credentials import key_hash, new_launch
 from worker.store.ledger.tables import LTI_KEYS, LTI_LAUNCHES, LTI_LOGINS

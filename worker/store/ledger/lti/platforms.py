@@ -12,7 +12,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import LimitReached, NotFound
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.lti.records import ContextRow, NewPlatform, PlatformRow
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people.access_keys import LIVE

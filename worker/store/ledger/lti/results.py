@@ -12,7 +12,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.lti.records import ResultRow
 from worker.store.ledger.people.access_keys import LIVE
 from worker.store.ledger.records import new_id

@@ -1,1 +1,4 @@
-"""Alembic's folder: how the tables came to be, step by step. Steps are never edited."""
+"""How the tables came to be, step by step, and what brings a ledger up to the newest step.
+
+Alembic runs `env` and reads `versions`. Steps are never edited.
+"""

@@ -1,7 +1,7 @@
 """Alembic runs this module to run the migrations.
 
-`worker.store.ledger.migrate` passes an open transaction, so that all missing migrations are done
-or none is; on SQLite too DDL is part of transactions.
+`migrate`, beside it, passes an open transaction, so that all missing migrations are done or none
+is; on SQLite too DDL is part of transactions.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ from dataclasses import dataclass, fields
 import sqlalchemy as sa
 
 from worker.errors import LimitReached
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people import access_keys
 from worker.store.ledger.people.access_keys import to_person

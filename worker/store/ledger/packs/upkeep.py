@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 
 import sqlalchemy as sa
 
+from worker.store.ledger.database.savepoints import skipping_errors
 from worker.store.ledger.packs import queue_limit
 from worker.store.ledger.packs.claims import FREE, WAITING_FOR_ROOM
 from worker.store.ledger.records import PACK_STATES, FreedPacks, Gauges, PackState, attempt_key
-from worker.store.ledger.savepoints import skipping_errors
 from worker.store.ledger.tables import PACKS, QUEUED, REFERENCES, TURNS
 from worker.store.ledger.webhooks import outbox
 

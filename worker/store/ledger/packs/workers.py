@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import sqlalchemy as sa
 
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.tables import WORKERS
 
 #: A worker that has said nothing for so long counts no more; it says so every five seconds, and

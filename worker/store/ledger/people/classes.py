@@ -9,12 +9,13 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import LimitReached, NotFound
+from worker.spec.short_codes import read_code
 from worker.store.ledger import erasing, idempotency
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.disk.deletions import delete
 from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.owners import lock_owner
-from worker.store.ledger.people.credentials import new_code, read_code
+from worker.store.ledger.people.credentials import new_code
 from worker.store.ledger.people.records import ClassRow, ClassSettings
 from worker.store.ledger.records import IdempotentAnswer, Json, new_id
 from worker.store.ledger.tables import CLASSES, PRINTERS, REFERENCES

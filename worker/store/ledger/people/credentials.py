@@ -10,17 +10,14 @@ from __future__ import annotations
 import hashlib
 import secrets
 
+from worker.spec.short_codes import CODE_LETTERS, LETTERS
+
 KEY_PREFIX = "rck_"
 SIGN_IN_PREFIX = "rcs_"
 LINK_PREFIX = "rcl_"
 KEY_LINK_PREFIX = "rcn_"
 SESSION_PREFIX = "rct_"
 LAUNCH_PREFIX = "rcp_"
-#: Letters and digits that are not easily confused (after Crockford's base 32).
-LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
-CODE_LETTERS = 8
-#: Letters that a code does not contain, and what people mean by them.
-_MISREAD = str.maketrans({"O": "0", "I": "1", "L": "1", "-": None, " ": None})
 
 
 def new_key() -> str:
@@ -61,13 +58,3 @@ def key_hash(key: str) -> str:
 def new_code() -> str:
     """A join code: 40 random bits."""
     return "".join(secrets.choice(LETTERS) for _ in range(CODE_LETTERS))
-
-
-def shown_code(code: str) -> str:
-    """A join code as it is shown."""
-    return f"{code[:4]}-{code[4:]}"
-
-
-def read_code(written: str) -> str:
-    """A join code as somebody typed it."""
-    return written.upper().translate(_MISREAD)

@@ -9,7 +9,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.packs.packs import to_pack
 from worker.store.ledger.packs.references import to_reference

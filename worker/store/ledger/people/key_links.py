@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 
 from worker.errors import NotFound
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.people import access_keys
 from worker.store.ledger.people.credentials import key_hash, new_key_link
 from worker.store.ledger.people.records import IssuedKey, Person

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 
 from worker.errors import LimitReached, NotFound, StorageFull, TutorExists
 from worker.store.ledger import erasing
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.disk.deletions import delete
 from worker.store.ledger.keyset import Page
 from worker.store.ledger.people import access_keys
@@ -108,11 +108,6 @@ class People:
         )
 
     # Keys.
-
-    def with_key(self, key: str) -> Person | None:
-        """The person of a key; None: it is unknown or withdrawn."""
-        opened = self.opened_by(key)
-        return opened[0] if opened else None
 
     def opened_by(self, key: str) -> tuple[Person, AccessKey] | None:
         """The person of a key or sign-in, and the key; None: unknown, withdrawn or expired."""

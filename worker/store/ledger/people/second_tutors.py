@@ -13,7 +13,7 @@ import sqlalchemy as sa
 
 from worker.errors import LimitReached, NotFound
 from worker.store.ledger import erasing
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.people import classes
 from worker.store.ledger.people.records import ClassRow, Person, TutorRow
 from worker.store.ledger.records import new_id

@@ -17,7 +17,7 @@ from worker.errors import (
     RosterFull,
 )
 from worker.store.ledger import erasing, idempotency
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.disk.deletions import delete
 from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.packs import packs, references

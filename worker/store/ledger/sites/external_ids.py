@@ -13,7 +13,7 @@ import sqlalchemy as sa
 
 from worker.errors import NotFound
 from worker.store.ledger import erasing
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people import classes, second_tutors, students
 from worker.store.ledger.people.records import StudentRow, TutorRow

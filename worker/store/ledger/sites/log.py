@@ -13,7 +13,7 @@ from dataclasses import replace
 import sqlalchemy as sa
 
 from worker.errors import StorageFull
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.people import classes
 from worker.store.ledger.sites.records import LOG_S, LogRow

@@ -14,7 +14,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import NotFound
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people.access_keys import LIVE, to_person
 from worker.store.ledger.people.credentials import key_hash, new_token

@@ -14,7 +14,7 @@ import sqlalchemy as sa
 
 from worker.errors import LimitReached, NotFound
 from worker.store.ledger import erasing
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people import access_keys

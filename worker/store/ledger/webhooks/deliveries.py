@@ -14,7 +14,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import NotFound, WebhookDisabled
-from worker.store.ledger.database import Database
+from worker.store.ledger.database.database import Database
 from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.people.records import DAY_S
 from worker.store.ledger.tables import (

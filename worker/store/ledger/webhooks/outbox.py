@@ -12,7 +12,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from worker.store.ledger.database import server_time
+from worker.store.ledger.database.database import server_time
 from worker.store.ledger.records import FINAL_STATES, new_id
 from worker.store.ledger.tables import (
     BATCH_ITEMS,

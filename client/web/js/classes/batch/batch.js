@@ -5,8 +5,8 @@ import * as api from "../../api/service.js";
 import { errorText, supportText, warningText } from "./estimate.js";
 import * as classApi from "../../api/classes.js";
 import { confirmAction, button, keyedList, markBox, messageArea, part, poll, classLayout, titlesOf } from "../parts.js";
-import { dayOf } from "../../lib/dates.js";
-import { fill, h } from "../../lib/dom.js";
+import { dayOf } from "../../lib/texts/dates.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { toggle } from "../../controls/fields.js";
 
 const REFRESH_MS = 1500;
@@ -18,7 +18,7 @@ const ENDED = new Set(["ready", "failed", "cancelled"]);
 export function mount(root, app, { id }) {
   const { t } = app;
   const messages = messageArea(app);
-  const sum = h("p", { class: "sum-count" });
+  const sum = h("p");
   const bar = h("progress", { max: 1, "aria-label": t("batch.progress") });
   const counts = h("p", { class: "small", role: "status" });
   const list = h("ul", { class: "lines" });

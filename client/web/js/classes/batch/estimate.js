@@ -3,8 +3,8 @@
 import * as api from "../../api/service.js";
 import * as classApi from "../../api/classes.js";
 import { button, messageArea, part } from "../parts.js";
-import { fill, h } from "../../lib/dom.js";
-import { writeSize } from "../../lib/units.js";
+import { fill, h } from "../../lib/browser/dom.js";
+import { writeSize } from "../../lib/texts/units.js";
 
 /** Show the estimate; students without a pack come first. */
 export function showEstimate(app, outcome, { id, asked, found, titles }) {
@@ -15,7 +15,7 @@ export function showEstimate(app, outcome, { id, asked, found, titles }) {
   go.disabled = found.packs === 0;
   const left = found.items.filter((one) => one.error);
   fill(outcome, part(t("batch.takes"),
-    h("p", { class: "sum-count" }, h("span", { class: "figure", text: found.sheets }), h("span", { text: t("batch.sheets", { count: found.sheets }) })),
+    h("p", {}, h("span", { class: "figure", text: found.sheets }), h("span", { text: t("batch.sheets", { count: found.sheets }) })),
     h("ul", { class: "plain-list" }, found.formats.map((one) => h("li", {
       text: t("batch.format-line", {
         format: titles.get(one.sheet_format) ?? one.sheet_format, pages: one.pages,

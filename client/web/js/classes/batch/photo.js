@@ -1,7 +1,7 @@
 // The choice of the photos of a batch.
 
 import { part } from "../parts.js";
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { choice } from "../../controls/fields.js";
 import { framedPhoto } from "../../draw/framed-photo.js";
 import { ACCEPT, picker, photoUploader } from "../../api/photo-upload.js";

@@ -1,12 +1,12 @@
 // The students of a batch, and what differs for each. A student may have several packs, each a
 // line with its own support.
 
-import { fill, freshId, h } from "../../lib/dom.js";
+import { fill, freshId, h } from "../../lib/browser/dom.js";
 import { foundList } from "../found-list.js";
 import { button } from "../parts.js";
 import { select } from "../../controls/fields.js";
 import { example } from "../settings/settings.js";
-import { readSize } from "../../lib/units.js";
+import { readSize } from "../../lib/texts/units.js";
 
 /**
  * @param {object} app

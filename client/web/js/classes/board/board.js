@@ -8,7 +8,7 @@ import { joiningControls } from "./joining.js";
 import { lostSheetPart, openSheetsOf } from "./lost-sheet.js";
 import { openPhoto } from "./student-photo.js";
 import { foundList } from "../found-list.js";
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 
 const REFRESH_MS = 3000;
 /** The counts above the list, each with the filter of its students. */
@@ -152,7 +152,7 @@ function lineOf(app, one, does) {
       type: "button", class: photo ? "board-photo" : "board-photo none", "aria-haspopup": "dialog",
       "aria-label": t(photo ? "class.photo-of" : "class.photo-send-for", { name: one.name }), on: { click: does.photo },
     }, photo ? h("img", { src: photo.preview, alt: "", loading: "lazy", width: 56, height: 56 }) : "+"),
-    h("div", { class: "board-who" },
+    h("div", {},
       h("h3", { class: "board-name", dir: "auto", text: one.name }),
       h("p", { class: "small" }, states(app, one).map(([kind, text]) => h("span", { class: `state ${kind}`, text })))),
     pack && h("div", { class: "board-marks" },

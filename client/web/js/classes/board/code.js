@@ -5,7 +5,7 @@ import * as classApi from "../../api/classes.js";
 import { isLoopback } from "./board.js";
 import { button, messageArea, poll } from "../parts.js";
 import { joiningControls } from "./joining.js";
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 
 const REFRESH_MS = 4000;
 

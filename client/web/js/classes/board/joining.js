@@ -2,8 +2,8 @@
 // itself, so that nobody has to think of it.
 
 import { button } from "../parts.js";
-import { h } from "../../lib/dom.js";
-import { hourInWords } from "../../lib/dates.js";
+import { h } from "../../lib/browser/dom.js";
+import { hourInWords } from "../../lib/texts/dates.js";
 
 const HOUR_MS = 3_600_000;
 

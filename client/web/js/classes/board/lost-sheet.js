@@ -4,7 +4,7 @@
 import * as classApi from "../../api/classes.js";
 import * as api from "../../api/service.js";
 import { button, form, messageArea, openDialog } from "../parts.js";
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { field } from "../../controls/fields.js";
 
 /** A sheet's target is no smaller than a thumb. */

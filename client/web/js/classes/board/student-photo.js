@@ -3,8 +3,8 @@
 
 import * as api from "../../api/service.js";
 import { confirmAction, button, openDialog } from "../parts.js";
-import { fill, h } from "../../lib/dom.js";
-import { decodePhoto } from "../../lib/photo-decode.js";
+import { fill, h } from "../../lib/browser/dom.js";
+import { decodePhoto } from "../../lib/browser/photo-decode.js";
 import { pickers, pixelsText, photoUploader, smallNotice } from "../../api/photo-upload.js";
 
 /**

@@ -4,7 +4,7 @@
 import * as classApi from "../../api/classes.js";
 import { foundList } from "../found-list.js";
 import { button } from "../parts.js";
-import { h } from "../../lib/dom.js";
+import { h } from "../../lib/browser/dom.js";
 
 /**
  * @param {object} app

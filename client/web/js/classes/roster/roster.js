@@ -5,7 +5,7 @@ import { orderList } from "./order.js";
 import { foundList } from "../found-list.js";
 import { openStudent } from "./student-dialog.js";
 import { button, form, keyedList, messageArea, part, classLayout } from "../parts.js";
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { field } from "../../controls/fields.js";
 
 /** @returns {{unmount: function}} */

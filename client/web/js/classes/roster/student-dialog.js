@@ -3,8 +3,8 @@
 
 import * as classApi from "../../api/classes.js";
 import { confirmAction, button, form, keyPanel, messageArea, openDialog } from "../parts.js";
-import { h } from "../../lib/dom.js";
-import { hourInWords } from "../../lib/dates.js";
+import { h } from "../../lib/browser/dom.js";
+import { hourInWords } from "../../lib/texts/dates.js";
 import { field } from "../../controls/fields.js";
 
 /**

@@ -3,7 +3,7 @@
 
 import * as classApi from "../../api/classes.js";
 import { button, messageArea, part } from "../parts.js";
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { framedPhoto } from "../../draw/framed-photo.js";
 import { frameIn, framingOf } from "../../state/framing.js";
 

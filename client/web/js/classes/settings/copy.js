@@ -3,7 +3,7 @@
 import { freshKey } from "../../api/service.js";
 import * as classApi from "../../api/classes.js";
 import { form, messageArea, part } from "../parts.js";
-import { h } from "../../lib/dom.js";
+import { h } from "../../lib/browser/dom.js";
 import { field } from "../../controls/fields.js";
 
 /** @param {object} app @param {{id: string}} group @returns {Element} */

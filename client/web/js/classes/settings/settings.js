@@ -8,14 +8,14 @@ import { picturePart } from "./class-picture.js";
 import { copyPart } from "./copy.js";
 import { tutorsPart } from "./tutors.js";
 import { styleFields } from "../style.js";
-import { dayInWords, readDay, writeDay } from "../../lib/dates.js";
-import { h } from "../../lib/dom.js";
+import { dayInWords, readDay, writeDay } from "../../lib/texts/dates.js";
+import { h } from "../../lib/browser/dom.js";
 import { choice, field, group, select, toggle } from "../../controls/fields.js";
 import { lengthField } from "../../controls/length-field.js";
-import { EDGES, MARGINS, MOST_MARGIN_MM } from "../../lib/margins.js";
+import { EDGES, MARGINS, MOST_MARGIN_MM } from "../../lib/paper/margins.js";
 import { mayChangeField } from "../../state/class-defaults.js";
-import { ownName } from "../../lib/words.js";
-import { readSize, workUnit, writeSize } from "../../lib/units.js";
+import { ownName } from "../../lib/texts/words.js";
+import { readSize, workUnit, writeSize } from "../../lib/texts/units.js";
 
 /** Fields that students may always change, since they belong to photo or printer. */
 const ALWAYS = ["crop", "rotate_deg", "seams.protect", "print.across_correction", "print.down_correction", "print.printer"];

@@ -3,7 +3,7 @@
 
 import * as classApi from "../../api/classes.js";
 import { button, confirmAction, form, messageArea, part } from "../parts.js";
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { field } from "../../controls/fields.js";
 
 /** @param {object} app @param {{id: string, name: string}} group @returns {Element} */

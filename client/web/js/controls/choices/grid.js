@@ -1,12 +1,12 @@
 // The controls of the grid for drawing by eye: on or off, the size of its squares, and their
 // number on this picture.
 
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { stepper, toggle } from "../fields.js";
-import { clamp } from "../../lib/geometry.js";
+import { clamp } from "../../lib/geometry/crop.js";
 import { lineWeightStepper } from "../line-weight-field.js";
 import { pictureOf } from "../../state/state.js";
-import { MM_PER_INCH, readLength, writeLength, writeLengthUnit } from "../../lib/units.js";
+import { MM_PER_INCH, readLength, writeLength, writeLengthUnit } from "../../lib/texts/units.js";
 
 /** The service's limits. */
 const LEAST_MM = 5;

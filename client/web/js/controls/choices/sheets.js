@@ -1,11 +1,11 @@
 // The controls of seams and sheet formats. `sync` updates them after a change of the state from
 // elsewhere.
 
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { choice, stepper, toggle } from "../fields.js";
-import { clamp } from "../../lib/geometry.js";
+import { clamp } from "../../lib/geometry/crop.js";
 import { SEAM_CHOICES } from "../plan/choice-costs.js";
-import { MM_PER_INCH, readLength, workUnit, writeLength } from "../../lib/units.js";
+import { MM_PER_INCH, readLength, workUnit, writeLength } from "../../lib/texts/units.js";
 
 /** The service's limit, and the narrowest lap that can be cut. */
 const MOST_LAP_MM = 30;

@@ -1,13 +1,13 @@
 // The controls of the printed style: grey, colour, lines to trace, lines over a faint grey, or a
 // few flat tones, each a small picture of this photo; and the settings of each.
 
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { choice, field, stepper, toggle } from "../fields.js";
-import { clamp } from "../../lib/geometry.js";
+import { clamp } from "../../lib/geometry/crop.js";
 import { lengthStepper } from "../length-field.js";
 import { lineWeightStepper } from "../line-weight-field.js";
 import { isLined, STYLES } from "../../state/state.js";
-import { readNumber } from "../../lib/units.js";
+import { readNumber } from "../../lib/texts/units.js";
 
 const TONE_STEP = 0.1;
 const DETAIL_STEP = 0.05;
@@ -33,7 +33,7 @@ export function printControls(app, pictures) {
   const styles = choice("style", t("style.title"), STYLES.map((one) => [one, label(one)]), app.state.sheets.style, take, { hideLegend: true });
   const tones = toneFields(t, change);
   const lines = lineFields(app, change);
-  const valuesPlace = h("div", { class: "values-place" });
+  const valuesPlace = h("div");
   // A class may fix each of these by itself.
   const apart = (name, on, take_) => h("fieldset", {}, h("legend", { class: "unseen", text: t(`sheets.${name}`) }),
     toggle(t(`sheets.${name}`), on, take_), h("p", { class: "note", text: t(`sheets.${name}-note`) }));

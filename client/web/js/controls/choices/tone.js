@@ -2,17 +2,17 @@
 // the scale from black to white, found in the picture or set by hand with handles that keys and
 // number fields move too (WCAG 2.2, 2.5.7).
 
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 import { choice, stepper } from "../fields.js";
-import { clamp } from "../../lib/geometry.js";
+import { clamp } from "../../lib/geometry/crop.js";
 import { lengthStepper } from "../length-field.js";
-import { readNumber } from "../../lib/units.js";
+import { readNumber } from "../../lib/texts/units.js";
 
 /** The service's limits. */
 const COUNTS = ["3", "4", "5", "6", "7"];
 const WIDEST_SMALLEST_MM = 20;
 /** Narrower tones could not be distinguished, and their handles would overlap. */
-export const LEAST_TONE = 0.02;
+const LEAST_TONE = 0.02;
 const STEP = 0.01;
 const KEYS = {
   ArrowLeft: -STEP, ArrowDown: -STEP, ArrowRight: STEP, ArrowUp: STEP, PageDown: -5 * STEP, PageUp: 5 * STEP,
@@ -117,7 +117,7 @@ export function valueControls(app, change) {
 /** The scale from black to white, with a handle at each threshold. */
 function toneScale(t, move) {
   const patches = h("div", { class: "scale-tones", "aria-hidden": "true" });
-  const handles = h("div", { class: "scale-handles" });
+  const handles = h("div");
   const element = h("div", {
     class: "scale", role: "group", "aria-label": t("values.scale"),
     on: { pointerdown: press, pointermove: drag, pointerup: release, pointercancel: release },

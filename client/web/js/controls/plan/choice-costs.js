@@ -2,7 +2,7 @@
 // the plan, and sheets and line that tape would hide. That of the current choice comes from the
 // live plan, those of the others from plan variants.
 
-import { fill, h, svg } from "../../lib/dom.js";
+import { fill, h, svg } from "../../lib/browser/dom.js";
 import { lineLength } from "./summary.js";
 import { variants } from "../../api/plan-variants.js";
 

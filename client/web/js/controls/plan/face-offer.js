@@ -1,7 +1,7 @@
 // The offer to protect the faces that the service found. It suggests, a person decides; once taken
 // or declined it does not come back for this photo on this device.
 
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 
 /** So many photos are remembered as answered. */
 const MOST_ANSWERED = 50;

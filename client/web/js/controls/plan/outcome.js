@@ -1,9 +1,9 @@
 // What comes of the choices, in words first: sheets, what tape hides, sharpness; below them the one
 // thing to mend first; figures and everything else on demand.
 
-import { fill, h } from "../../lib/dom.js";
-import { crossedAreas } from "../../lib/protected-areas.js";
-import { problemText } from "../../lib/words.js";
+import { fill, h } from "../../lib/browser/dom.js";
+import { crossedAreas } from "../../lib/geometry/protected-areas.js";
+import { problemText } from "../../lib/texts/words.js";
 import { hiddenGrade, hiddenLine, ink, sharpness, warnings } from "./summary.js";
 
 /** The plan is announced to screen readers when the controls are at rest this long. */

@@ -1,10 +1,10 @@
 // Suggestions of the plan that save sheets, each applied with one tap. Fields that a class fixes
 // are not offered.
 
-import { h } from "../../lib/dom.js";
+import { h } from "../../lib/browser/dom.js";
 import { mayChangeField } from "../../state/class-defaults.js";
 import { printerPatch } from "../../state/state.js";
-import { workUnit, writeLengthUnit } from "../../lib/units.js";
+import { workUnit, writeLengthUnit } from "../../lib/texts/units.js";
 
 /** The least intrusive come first; other sheet formats are compared further down. */
 const MOST_SHOWN = 3;

@@ -2,9 +2,9 @@
 // it. The service has these texts in English; here they are in the page's language, made from the
 // plan's figures.
 
-import { crossedAreas } from "../../lib/protected-areas.js";
-import { resolvedSizeOf, sharpnessOf } from "../../lib/sharpness.js";
-import { MM_PER_INCH } from "../../lib/units.js";
+import { crossedAreas } from "../../lib/geometry/protected-areas.js";
+import { resolvedSizeOf, sharpnessOf } from "../../lib/paper/sharpness.js";
+import { MM_PER_INCH } from "../../lib/texts/units.js";
 
 /** Limits of the shares of ink that are called little, fair and much (common practice). */
 const INK = [[0.25, "little"], [0.45, "fair"], [0.6, "much"], [1, "most"]];

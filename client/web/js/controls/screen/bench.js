@@ -2,7 +2,7 @@
 // allows, and under it, or beside it where there is room, tools open one short panel at a time.
 // The page itself never scrolls there, and the main button never moves.
 
-import { fill, freshId, h, svg } from "../../lib/dom.js";
+import { fill, freshId, h, svg } from "../../lib/browser/dom.js";
 
 /** Screens on which panel and picture stand side by side (css/bench.css has the same). */
 const BESIDE = "(min-width: 768px) and (min-aspect-ratio: 1), (orientation: landscape) and (max-height: 480px) and (min-width: 600px)";

@@ -1,9 +1,9 @@
 // The settings dialog: language, theme, and links to the person's pages.
 
-import { h, showDialog } from "../../lib/dom.js";
+import { h, showDialog } from "../../lib/browser/dom.js";
 import { choice } from "../fields.js";
 import { personLinks } from "./person-links.js";
-import { ownName } from "../../lib/words.js";
+import { ownName } from "../../lib/texts/words.js";
 
 /** The button in the bar that opens the settings. @param {object} app */
 export function settingsButton(app) {

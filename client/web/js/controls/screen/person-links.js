@@ -1,7 +1,7 @@
 // Links to a person's own pages, by role: in the bar, in the settings, under the first step.
 
 import { frame } from "../../api/access.js";
-import { h } from "../../lib/dom.js";
+import { h } from "../../lib/browser/dom.js";
 
 /** The link in the bar to the person's own page; on phones it is in the settings. */
 export function personLink(app) {

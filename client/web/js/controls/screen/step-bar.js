@@ -1,10 +1,10 @@
 // The bar of the steps: the current one and its neighbours by name, those done with a tick. Where
 // six names have no room, the current one opens the list of all.
 
-import { freshId, h, svg } from "../../lib/dom.js";
+import { freshId, h, svg } from "../../lib/browser/dom.js";
 import { settingsButton } from "./language-theme.js";
 import { personLink } from "./person-links.js";
-import { STEPS } from "../../lib/routes.js";
+import { STEPS } from "../../lib/browser/routes.js";
 
 /** @param {object} app @param {string} step @returns {Array<Element>} what the bar holds */
 export function stepBar(app, step) {

@@ -1,7 +1,7 @@
 // The bar that says what was deleted, with the button that takes it back. It lies over the screen,
 // whichever is shown, and goes when the time is over.
 
-import { fill, h } from "../../lib/dom.js";
+import { fill, h } from "../../lib/browser/dom.js";
 
 /**
  * @param {object} app

@@ -24,7 +24,8 @@ def data_dir(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def person_with(data_dir: Path, key: str) -> Person | None:
     """The person in the ledger who has this key."""
     with closing(open_ledger(Settings(data_dir=data_dir))) as ledger:
-        return ledger.people.with_key(key)
+        opened = ledger.people.opened_by(key)
+        return opened and opened[0]
 
 
 def key_of(words: list[str], capsys: pytest.CaptureFixture[str]) -> str:

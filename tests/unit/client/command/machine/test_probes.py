@@ -9,7 +9,7 @@ import pytest
 import sqlalchemy as sa
 
 from client.command.machine import probes
-from tests.ports import free_port
+from tests.servers.ports import free_port
 from worker.settings import Settings
 from worker.store.ledger import open_ledger
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from tests.webhook_receivers import LOOPBACK, Receiver
+from tests.servers.webhook_receivers import LOOPBACK, Receiver
 from worker.jobs.upkeep.webhooks.posting import Poster
 from worker.store.ledger import EVENTS, IssuedWebhook, Ledger, NewClass
 

@@ -10,9 +10,9 @@ from datetime import datetime
 import pytest
 from standardwebhooks import Webhook, WebhookVerificationError
 
+from tests.servers.webhook_receivers import LOOPBACK, PATIENCE_S, Receiver
 from tests.unit.jobs.upkeep.webhooks.conftest import Hooked, hook
 from tests.waiting import wait_until
-from tests.webhook_receivers import LOOPBACK, PATIENCE_S, Receiver
 from worker.errors import LedgerUnavailable
 from worker.jobs.upkeep.sweeper import Sweeper, WorkerResources
 from worker.jobs.upkeep.webhooks import messages

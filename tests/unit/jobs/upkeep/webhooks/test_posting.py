@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.webhook_receivers import LOOPBACK, OK, PATIENCE_S, Answer, Receiver
+from tests.servers.webhook_receivers import LOOPBACK, OK, PATIENCE_S, Answer, Receiver
 from worker.jobs.upkeep.webhooks.posting import Poster
 from worker.outgoing import exchange
 from worker.outgoing.addresses import resolve

@@ -19,7 +19,7 @@ from service.runtime.limits.failed_attempts import (
 )
 from service.runtime.limits.tallies.protocol import MOST, MemoryTallies
 from tests.clock import Clock
-from worker.store.ledger.people.credentials import CODE_LETTERS, LETTERS
+from worker.spec.short_codes import CODE_LETTERS, LETTERS
 
 HERE, THERE = "192.0.2.1", "192.0.2.2"
 YEAR_S = 365.25 * 24 * 3600

@@ -109,7 +109,7 @@ def test_on_a_full_disk_one_signs_in_and_takes_over_from_the_dead(
     pack_id = asker.ask().id
     assert small.claim("dead/1") is not None
     fill_up(small, disk, asker.reference.id)
-    assert small.people.with_key(small.people.sign_in(issued.access.id).key)
+    assert small.people.opened_by(small.people.sign_in(issued.access.id).key)
     disk.fill()
     assert small.free_held_by({"dead/1"}).requeued == (pack_id,)
 

@@ -11,6 +11,7 @@ import pytest
 from tests.clock import Clock
 from tests.unit.store.ledger.conftest import Asker
 from worker.errors import LimitReached, NotFound, RosterChanged, RosterFull, TutorExists
+from worker.spec.short_codes import LETTERS, read_code, shown_code
 from worker.store.ledger import (
     DAY_S,
     ClassSettings,
@@ -19,28 +20,33 @@ from worker.store.ledger import (
     NewClass,
     NewPack,
     NewSite,
+    Person,
     PrinterRow,
     ReferenceRow,
-    read_code,
-    shown_code,
 )
 from worker.store.ledger.people.access_keys import MOST_SIGN_INS
-from worker.store.ledger.people.credentials import LETTERS, new_code
+from worker.store.ledger.people.credentials import new_code
 from worker.store.ledger.people.people import MOST_KEYS
 from worker.store.ledger.people.records import SIGN_IN_DAYS
 from worker.store.ledger.people.students import MOST_STUDENTS
 
 
+def person_with(ledger: Ledger, key: str) -> Person | None:
+    """The person whom a key opens to."""
+    opened = ledger.people.opened_by(key)
+    return opened and opened[0]
+
+
 def test_a_key_opens_until_it_is_withdrawn(ledger: Ledger) -> None:
     tutor, issued = ledger.people.add_tutor("Ada", "laptop")
     assert issued.key.startswith("rck_")
-    assert ledger.people.with_key(issued.key) == tutor
-    assert ledger.people.with_key(issued.key + "x") is None
+    assert person_with(ledger, issued.key) == tutor
+    assert ledger.people.opened_by(issued.key + "x") is None
     second = ledger.people.issue_key(tutor.id, "tablet")
     assert {one.label for one in ledger.people.keys(tutor.id)} == {"laptop", "tablet"}
     ledger.people.withdraw_key(tutor.id, issued.access.id)
-    assert ledger.people.with_key(issued.key) is None
-    assert ledger.people.with_key(second.key) == tutor
+    assert ledger.people.opened_by(issued.key) is None
+    assert person_with(ledger, second.key) == tutor
     with pytest.raises(NotFound):
         ledger.people.withdraw_key(tutor.id, issued.access.id)
 
@@ -52,7 +58,7 @@ def test_nobody_has_more_keys_than_devices(ledger: Ledger) -> None:
     with pytest.raises(LimitReached):
         ledger.people.issue_key(tutor)
     # Who has lost them all gets one all the same.
-    assert ledger.people.with_key(ledger.people.issue_key(tutor, replace=True).key)
+    assert ledger.people.opened_by(ledger.people.issue_key(tutor, replace=True).key)
     assert len(ledger.people.keys(tutor)) == 1
 
 
@@ -60,7 +66,7 @@ def test_the_use_of_a_key_is_written_down_once_an_hour(ledger: Ledger, clock: Cl
     tutor, issued = ledger.people.add_tutor("Ada")
 
     def used() -> float | None:
-        assert ledger.people.with_key(issued.key)
+        assert ledger.people.opened_by(issued.key)
         return ledger.people.keys(tutor.id)[0].last_used_at
 
     first = used()
@@ -81,13 +87,13 @@ def browser(ledger: Ledger, issued: IssuedKey) -> str:
 def test_signing_out_withdraws_the_browser_and_no_key(ledger: Ledger) -> None:
     tutor, issued = ledger.people.add_tutor("Ada")
     here, there = browser(ledger, issued), browser(ledger, issued)
-    assert ledger.people.with_key(here) == ledger.people.with_key(there) == tutor
+    assert person_with(ledger, here) == person_with(ledger, there) == tutor
     assert ledger.people.sign_out(here) is not None
     assert ledger.people.sign_out(here) is None
     # A key is no sign-in: nobody loses it by signing out.
     assert ledger.people.sign_out(issued.key) is None
-    assert ledger.people.with_key(here) is None
-    assert ledger.people.with_key(there) == ledger.people.with_key(issued.key) == tutor
+    assert ledger.people.opened_by(here) is None
+    assert person_with(ledger, there) == person_with(ledger, issued.key) == tutor
 
 
 def test_a_browser_that_is_used_stays_signed_in_and_one_that_is_not_does_not(
@@ -98,14 +104,14 @@ def test_a_browser_that_is_used_stays_signed_in_and_one_that_is_not_does_not(
     lasts_s = SIGN_IN_DAYS * DAY_S
     for _ in range(4):
         clock.now += lasts_s / 2
-        assert ledger.people.with_key(used)
-    assert ledger.people.with_key(unused) is None
+        assert ledger.people.opened_by(used)
+    assert ledger.people.opened_by(unused) is None
     left = ledger.people.keys(issued.access.owner_id)
     assert sorted(one.is_sign_in for one in left) == [False, True]
     clock.now += lasts_s
-    assert ledger.people.with_key(used) is None
+    assert ledger.people.opened_by(used) is None
     # The key itself has no end.
-    assert ledger.people.with_key(issued.key)
+    assert ledger.people.opened_by(issued.key)
     assert rows(ledger) == 3
     ledger.forget_expired_keys()
     assert rows(ledger) == 1
@@ -122,17 +128,17 @@ def test_a_key_takes_the_browsers_along_that_came_in_with_it(ledger: Ledger) -> 
     second = ledger.people.issue_key(tutor.id, "tablet")
     lost, kept = browser(ledger, second), browser(ledger, first)
     ledger.people.withdraw_key(tutor.id, second.access.id)
-    assert ledger.people.with_key(lost) is None
-    assert ledger.people.with_key(kept) == tutor
+    assert ledger.people.opened_by(lost) is None
+    assert person_with(ledger, kept) == tutor
     with pytest.raises(NotFound):
         ledger.people.sign_in(second.access.id)
     # From another device, one browser or all.
     (seen,) = [one for one in ledger.people.keys(tutor.id) if one.is_sign_in]
     ledger.people.withdraw_key(tutor.id, seen.id)
-    assert ledger.people.with_key(kept) is None
+    assert ledger.people.opened_by(kept) is None
     again = browser(ledger, first)
     ledger.people.withdraw_key(tutor.id)
-    assert ledger.people.with_key(again) is None
+    assert ledger.people.opened_by(again) is None
 
 
 def test_a_browser_signs_no_other_in(ledger: Ledger) -> None:
@@ -148,8 +154,8 @@ def test_signing_in_over_and_over_fills_nothing(ledger: Ledger, clock: Clock) ->
     for _ in range(MOST_SIGN_INS):
         clock.now += 1
         newest = browser(ledger, issued)
-    assert ledger.people.with_key(first) is None
-    assert ledger.people.with_key(newest) == tutor
+    assert ledger.people.opened_by(first) is None
+    assert person_with(ledger, newest) == tutor
     assert len(ledger.people.keys(tutor.id)) == MOST_SIGN_INS + 1
     # They count among no keys.
     assert ledger.people.issue_key(tutor.id, "tablet")

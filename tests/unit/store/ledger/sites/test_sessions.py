@@ -24,7 +24,7 @@ def test_a_token_opens_for_its_student(ledger: Ledger, room: Room, clock: Clock)
     assert session == issued.session
     assert session.ends_at - clock.now == SESSION_S == 600
     # It is no key, and no key is a token.
-    assert ledger.people.with_key(issued.token) is None
+    assert ledger.people.opened_by(issued.token) is None
     assert ledger.sessions.opened_by(room.key.key) is None
 
 

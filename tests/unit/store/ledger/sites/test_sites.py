@@ -97,7 +97,7 @@ def test_a_deleted_site_takes_no_students_pack_along(ledger: Ledger, room: Room)
     )
     named = ledger.external_ids.put_student(room.class_id, room.site.id, "u-7", "Zoë Müller")
     ledger.sites.delete(room.site.id, room.tutor)
-    assert ledger.people.with_key(room.key.key) is None
+    assert ledger.people.opened_by(room.key.key) is None
     assert ledger.sites.of_tutor(room.tutor) == ()
     assert ledger.reference(asker.reference.id, room.tutor).owner_id == room.tutor
     assert ledger.pack(lent.id, student).payer_id == room.tutor
@@ -118,7 +118,7 @@ def test_a_tutor_who_goes_takes_their_sites_along(ledger: Ledger, room: Room) ->
     with pytest.raises(NotFound):
         ledger.sites.find(room.site.id)
     assert ledger.people.tutors() == ()
-    assert ledger.people.with_key(room.key.key) is None
+    assert ledger.people.opened_by(room.key.key) is None
 
 
 def test_an_origin_is_known_while_a_site_names_it(ledger: Ledger, room: Room, clock: Clock) -> None:

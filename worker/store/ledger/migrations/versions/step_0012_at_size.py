@@ -1,9 +1,9 @@
 """Indexes that a million packs need, and the ids of what was deleted.
 
 On PostgreSQL the indexes of a ledger that is in use are made before this step and beside the
-others' work (`worker.store.ledger.migrate`), and the older ones are dropped so too; then nothing
-of that is left to do here. SQLite has no such way: there a writer waits until they are made, and
-one machine's ledger is small.
+others' work (`worker.store.ledger.migrations.migrate`), and the older ones are dropped so too;
+then nothing of that is left to do here. SQLite has no such way: there a writer waits until they
+are made, and one machine's ledger is small.
 """
 
 from __future__ import annotations

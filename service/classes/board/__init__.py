@@ -1,0 +1,1 @@
+"""The board: what a tutor sees of every student at once."""

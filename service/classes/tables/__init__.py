@@ -1,0 +1,1 @@
+"""Tables in and out: rosters and batches as spreadsheets and people write them."""

@@ -1,0 +1,1 @@
+"""The database below the ledger: connections, transactions, savepoints, and its clock."""
