@@ -104,24 +104,39 @@ def best_path(worth: Floats, of_row: float) -> Ints:
     """The row of each column along which a line is worth most, from the first to the last.
 
     Args:
-        worth: (rows, columns) of a line there.
+        worth: (..., rows, columns) of a line there; of each of many parts at once.
         of_row: What it costs to go one row up or down; it goes no further from column to column.
+
+    Returns:
+        (..., columns).
     """
-    rows, columns = worth.shape
-    padded = np.full(rows + 2, -np.inf, np.float32)
-    ways = sliding_window_view(padded, rows)
-    cost, at = np.array([[of_row], [0.0], [of_row]], np.float32), np.arange(rows)
-    came = np.empty((columns, rows), np.int8)
-    padded[1:-1] = worth[:, 0]
+    *many, rows, columns = worth.shape
+    padded = np.full((*many, rows + 2), -np.inf, np.float32)
+    ways = sliding_window_view(padded, rows, axis=-1)
+    cost = np.array([[of_row], [0.0], [of_row]], np.float32)
+    came = np.empty((columns, *many, rows), np.int8)
+    padded[..., 1:-1] = worth[..., 0]
     for column in range(1, columns):
         reached = ways - cost
-        came[column] = reached.argmax(axis=0)
-        padded[1:-1] = reached[came[column], at] + worth[:, column]
-    path = np.empty(columns, np.int64)
-    path[-1] = padded[1:-1].argmax()
+        came[column] = reached.argmax(axis=-2)
+        padded[..., 1:-1] = reached.max(axis=-2) + worth[..., column]
+    path = np.empty((*many, columns), np.int64)
+    path[..., -1] = padded[..., 1:-1].argmax(axis=-1)
     for column in range(columns - 1, 0, -1):
-        path[column - 1] = path[column] + came[column, path[column]] - 1
+        at = path[..., column, None]
+        path[..., column - 1, None] = at + np.take_along_axis(came[column], at, axis=-1) - 1
     return path
+
+
+def closed_path(worth: Floats, of_row: float) -> Ints:
+    """The same around a ring, whose last column goes on in its first one.
+
+    The path begins half a turn before it counts, and ends half a turn after: by then it is the best
+    one from wherever it came.
+    """
+    half = worth.shape[-1] // 2
+    around = np.concatenate((worth[..., -half:], worth, worth[..., :half]), axis=-1)
+    return best_path(around, of_row)[..., half:-half]
 
 
 def _traced(
