@@ -29,6 +29,7 @@ from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.plain_forms import PlainForms
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places, places_along
+from worker.picture.outline.contours.round_forms.round_forms import RoundForms
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import CONTOUR, Points
 from worker.picture.outline.points.gaussian import Floats
@@ -82,6 +83,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     *,
     plain: PlainForms,
     features: FaceFeatures | None = None,
+    rounds: RoundForms | None = None,
     ridges: RidgeLines | None = None,
 ) -> ContourLines:
     """Points of edges with those of contours.
@@ -94,13 +96,15 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
         pitch_mm: Its pixel.
         plain: Where edges alone say what is there.
         features: Of faces, where no line is but theirs.
+        rounds: Round forms elsewhere, in which no line is but theirs.
         ridges: Those of the reading's contours, if they are known.
     """
-    features = features or FaceFeatures()
+    features, rounds = features or FaceFeatures(), rounds or RoundForms()
     ridges = ridges or layered_ridges(reading, "contour")
-    points, link = _without(points, link, points_replaced(features, reading, points, link))
+    replaced = points_replaced(features, rounds, reading, points, link)
+    points, link = _without(points, link, replaced)
     places = places_along(ridges, shape)
-    places = places.taken(~places_replaced(features, reading, places))
+    places = places.taken(~places_replaced(features, rounds, reading, places))
     places = places.taken(~plain.within(places.x, places.y))
     chains = chains_of(link)
     if not len(places) or not len(chains):

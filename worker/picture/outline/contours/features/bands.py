@@ -185,6 +185,12 @@ def fair(
     return _solved(bent, (weight * values)[:, None])[:, 0]
 
 
+def fair_ring(values: Doubles, length: float) -> Doubles:
+    """The same of places all round a ring, of which the last is beside the first."""
+    half = len(values) // 2
+    return fair(np.concatenate((values[-half:], values, values[:half])), length)[half:-half]
+
+
 @lru_cache(maxsize=256)
 def _smoother(count: int, length: float, *, held: bool) -> Doubles:
     """What smooths so many values: (count, count)."""

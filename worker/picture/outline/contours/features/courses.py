@@ -15,6 +15,7 @@ from worker.picture.outline.contours.features.bands import (
     centred,
     closed_path,
     fair,
+    fair_ring,
 )
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.strips import (
@@ -63,9 +64,8 @@ def course(worth: Doubles | Floats, *, of_row: float, length: float, held: bool 
 def closed_course(worth: Doubles | Floats, *, of_row: float, length: float) -> Doubles:
     """The same around a ring, whose last column goes on in its first one."""
     values = np.asarray(worth - worth.min(axis=0), np.float32)
-    columns, half = values.shape[1], values.shape[1] // 2
-    found = centred(values, np.arange(columns), closed_path(values, of_row), _HIGHEST)
-    return fair(np.concatenate((found[-half:], found, found[:half])), length)[half:-half]
+    path = closed_path(values, of_row)
+    return fair_ring(centred(values, np.arange(values.shape[1]), path, _HIGHEST), length)
 
 
 def displaced(seen: Sequence[tuple[Strip, Floats]]) -> Doubles:

@@ -1,0 +1,179 @@
+"""Dark round forms that are drawn as what they are: closed, and with nothing across.
+
+Leaves leave dark gaps, bricks and knots are dark, and any of them may be round. So a form must be
+seen all round, be smooth, stand alone, and have in it what an eye has and nothing else: an iris
+with a pupil, or a light on plain black. What is as round as a circle and as clear as print, as a
+watch or a button, is one without any of that; then what is in it stays.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.contours.plain_forms import PlainForms
+from worker.picture.outline.contours.round_forms.discs import dark_discs
+from worker.picture.outline.contours.round_forms.inner_rings import Inner, inner_rings
+from worker.picture.outline.contours.round_forms.likely_discs import LikelyDiscs, likely_discs
+from worker.picture.outline.contours.round_forms.rings import Ring, exact, rings
+from worker.picture.outline.contours.round_forms.seen_picture import seen_around, seen_picture
+from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.sampled_picture import SampledPicture
+
+#: Pixels in which forms are found, in mm; and those in which one is drawn, in its radii.
+_PIXEL_MM, _FINE = 1.0, 0.05
+#: How far around a form the picture is looked at, in its radii.
+_AROUND = 2.0
+#: A form has so many levels of contrast, is seen along so much of it, so clear and so smooth.
+_CONTRAST, _SEEN, _CLEAR, _ROUGH = 45.0, 0.88, 2.0, 0.045
+#: The same of what is a circle by that alone.
+_SURELY_SEEN, _SURELY_CLEAR, _CIRCLE = 0.95, 3.0, 0.02
+#: Two of which this part of a radius lies between their middles are one.
+_ONE = 0.6
+#: No more than so many that are like it are around.
+_MOST_ALIKE = 9
+#: A pupil is at least so large, in radii of its iris; and what is left of a plain form differs by
+#: so much of its contrast at most.
+_PUPIL, _PLAIN = 0.15, 0.48
+#: What runs along a ring within so many mm is its other edge; how parallel it runs.
+_ALONG_MM, _ALONG = 2.0, 0.7
+#: Forms in it are drawn from this size on.
+_LEAST_MM = 2.0
+
+Flags = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RoundForm:
+    """One of them.
+
+    Attributes:
+        outer: Its edge, in pixels of the grid.
+        inner: What is in it, or none if that stays as it is found.
+    """
+
+    outer: Ring
+    inner: Inner | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoundForms:
+    """Those of a picture."""
+
+    forms: tuple[RoundForm, ...] = ()
+    pitch_mm: float = 1.0
+
+    def cover(self, x: Floats, y: Floats, across_x: Floats, across_y: Floats) -> Flags:
+        """Which places of lines they replace: what is in them, and what runs along them.
+
+        Args:
+            x: Places across, in pixels of the grid.
+            y: The same down.
+            across_x: The way across the line there.
+            across_y: The same down.
+        """
+        found = np.zeros(len(x), np.bool_)
+        for form in self.forms:
+            ring, near = form.outer, _ALONG_MM / self.pitch_mm
+            reach = float(ring.radii.max()) + near
+            at = np.flatnonzero(
+                (np.abs(x - ring.middle[0]) < reach) & (np.abs(y - ring.middle[1]) < reach)
+            )
+            off = np.stack((x[at], y[at]), axis=1) - ring.middle
+            far = ring.far(off + ring.middle)
+            length = np.maximum(np.hypot(*off.T), 1.0)
+            beside = np.abs(1 - 1 / np.maximum(far, 0.1)) * length < near
+            outwards = np.abs(off[:, 0] * across_x[at] + off[:, 1] * across_y[at]) / length
+            found[at] |= beside & (outwards > _ALONG)
+            if form.inner is not None:
+                found[at] |= far < 1
+        return found
+
+    def drawn(self) -> list[tuple[Doubles, bool]]:
+        """(places, 2) of each line in pixels of the grid; and whether it is not a light's."""
+        rings = [(form.outer, True) for form in self.forms]
+        for inner in (form.inner for form in self.forms):
+            if inner is not None:
+                found = ((inner.iris, True), (inner.pupil, True), (inner.light, False))
+                rings += [(one, dark) for one, dark in found if one is not None]
+        least = _LEAST_MM / 2 / self.pitch_mm
+        return [(one.drawn(), dark) for one, dark in rings if one.radius > least]
+
+
+def round_forms(
+    points: Points, placed: PlacedReading, sampled: SampledPicture, plain: PlainForms
+) -> RoundForms:
+    """Those that are seen clearly.
+
+    Args:
+        points: Of edges.
+        placed: The reading, which knows where faces are: they have eyes of their own.
+        sampled: The picture.
+        plain: Where lettering is.
+    """
+    discs = dark_discs(points, sampled.shape, sampled.pitch_mm)
+    discs = discs[_elsewhere(discs, placed, plain)]
+    seen = seen_picture(sampled.grey, _PIXEL_MM / sampled.pitch_mm)
+    likely = likely_discs(seen, discs)
+    found: list[Ring] = []
+    for ring in sorted(rings(seen, likely.best), key=lambda one: -one.clear * one.seen**2):
+        apart = [_apart(ring, one) for one in found]
+        if _is_form(ring) and all(apart) and likely.alike(ring) <= _MOST_ALIKE:
+            found.append(ring)
+    forms = map(partial(_form, sampled), found)
+    return RoundForms(
+        forms=tuple(one for one in forms if one is not None), pitch_mm=sampled.pitch_mm
+    )
+
+
+def _elsewhere(discs: Doubles, placed: PlacedReading, plain: PlainForms) -> Flags:
+    """Which discs are not in heads or plain forms."""
+    x, y = discs[:, :2].astype(np.float32).T
+    elsewhere = ~plain.within(x, y)
+    across, down = placed.shares(x, y)
+    for face in placed.reading.faces:
+        head = face.head
+        inside = (across > head.left) & (across < head.left + head.width)
+        inside &= (down > head.top) & (down < head.top + head.height)
+        elsewhere &= ~inside
+    return np.asarray(elsewhere)
+
+
+def _apart(one: Ring, two: Ring) -> bool:
+    return float(np.hypot(*(one.centre - two.centre))) > _ONE * max(one.radius, two.radius)
+
+
+def _is_form(ring: Ring) -> bool:
+    return ring.contrast > _CONTRAST and ring.seen > _SEEN and ring.clear > _CLEAR
+
+
+def _form(sampled: SampledPicture, ring: Ring) -> RoundForm | None:
+    """A form where it is exactly, if it is one."""
+    far = _AROUND * float(ring.radii.max())
+    seen = seen_around(sampled.grey, ring.middle, far, _FINE * ring.radius)
+    ring = exact(seen, ring)
+    if ring.rough > _ROUGH:
+        return None
+    inner = inner_rings(seen, ring)
+    if _has_pupil(inner) or _has_light(inner, _LEAST_MM / 2 / sampled.pitch_mm):
+        return RoundForm(outer=ring, inner=inner)
+    sure = ring.seen > _SURELY_SEEN and ring.clear > _SURELY_CLEAR and ring.rough < _CIRCLE
+    return RoundForm(outer=ring, inner=None) if sure else None
+
+
+def _has_pupil(inner: Inner) -> bool:
+    if inner.iris is None or inner.pupil is None:
+        return False
+    return inner.pupil.radius > _PUPIL * inner.iris.radius
+
+
+def _has_light(inner: Inner, least: float) -> bool:
+    if inner.iris is not None or inner.light is None:
+        return False
+    return inner.light.radius > least and inner.uneven < _PLAIN
