@@ -29,15 +29,17 @@ _WITHIN, _EXTREME, _STANDS_OUT = 0.75, 0.03, 0.5
 #: than this; so often a middle is moved to that of what is around it. They end at this
 #: level between usual and extreme, or where that leads out of the form, at the next one.
 _STEPS, _SIDES, _LARGEST, _ROUNDS, _LEVELS = 40, 48, 0.6, 3, (0.5, 0.6, 0.7)
-#: Waves of so many columns of an iris are smoothed: it is a circle but for lids; and of a pupil.
-_FAIR, _PUPIL_FAIR = 32.0, 12.0
+#: Waves of so many columns of an iris are smoothed: it is a circle but for lids; and of a region.
+_FAIR, _REGION_FAIR = 32.0, 12.0
+#: They end at their form's edge at the latest, in its radii, and so many of their sides do.
+_EDGE, _CUT, _NEVER = 0.95, 0.34, 1e3
 #: A side faces a place of a hull by this cosine at least.
 _FACING = 1e-6
 #: Equal parts of a form's area, from the middle outwards, and places around each.
 _AREAS, _AROUND = 16, 32
 #: What is left of a form is looked at up to its edge, and as far from what is in it, in the radii
 #: of either; most of it, without what is least and most.
-_TO_EDGE, _BESIDE, _MOST_OF_IT = 0.8, 1.5, (10, 90)
+_TO_EDGE, _BESIDE, _MOST_OF_IT = 0.8, 2.0, (10, 90)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -68,7 +70,7 @@ def inner_rings(seen: SeenPicture, outer: Ring) -> Inner:
     light = _region(seen, pupil or host, least, light=True)
     return Inner(
         iris=iris,
-        pupil=None if pupil is None else _convex(pupil),
+        pupil=pupil,
         light=light,
         uneven=_differing(seen, host, [pupil, light]) / outer.contrast,
     )
@@ -122,19 +124,22 @@ def _region(seen: SeenPicture, host: Ring, least: float, *, light: bool) -> Ring
         outside=np.full(_SIDES, sign * usual, np.float32),
     )
     for share in _LEVELS:
-        ring = _above(seen, start, usual + share * (extreme - usual), host.radius / _STEPS, sign)
-        if 0 < ring.radius < _LARGEST * host.radius and host.far(ring.outline).max() < 1:
-            return ring
+        ring = _above(seen, start, usual + share * (extreme - usual), host, sign)
+        at_edge = float((host.far(ring.outline) > _EDGE - 1 / _STEPS).mean())
+        if 0 < ring.radius < _LARGEST * host.radius and at_edge < _CUT:
+            return _convex(ring)
     return None
 
 
-def _above(seen: SeenPicture, start: Ring, level: float, step: float, sign: int) -> Ring:
-    """What is above a level around a middle, or below it; in rows of so many pixels."""
-    ring, rows = start, np.arange(_STEPS) * step
+def _above(seen: SeenPicture, start: Ring, level: float, host: Ring, sign: int) -> Ring:
+    """What is above a level around a middle and within a form, or below it."""
+    ring, step = start, host.radius / _STEPS
+    rows = np.arange(_STEPS) * step
     for _ in range(_ROUNDS):
         middle = ring.centre
-        across = sign * seen.at(middle + rows[:, None, None] * ways(_SIDES))
-        radii = _first_below(across, level)
+        places = middle + rows[:, None, None] * ways(_SIDES)
+        levels = np.where(host.far(places) > _EDGE, np.float32(-_NEVER), sign * seen.at(places))
+        radii = _first_below(levels, level)
         if radii is None:
             break
         ring = replace(ring, middle=middle, radii=radii * step)
@@ -152,12 +157,12 @@ def _first_below(across: Floats, level: float) -> Doubles | None:
 
 
 def _convex(ring: Ring) -> Ring:
-    """The convex hull of a ring: a light in front of a pupil takes nothing away from it."""
+    """The fair convex hull of a ring: a light in front of a pupil takes nothing away from it."""
     sides = ways(len(ring.radii))
     support = ((ring.outline - ring.middle) @ sides.T).max(axis=0)
     facing = sides @ sides.T
     far = np.where(facing > _FACING, support / np.maximum(facing, _FACING), np.inf)
-    return replace(ring, radii=fair_ring(far.min(axis=1), _PUPIL_FAIR))
+    return replace(ring, radii=fair_ring(far.min(axis=1), _REGION_FAIR))
 
 
 def _places(host: Ring, within: float) -> Doubles:

@@ -29,8 +29,8 @@ _SEEN_LEVELS, _SEEN_SHARE = 10.0, 0.35
 #: quartile to the third.
 _LEAST_DEVIATION, _QUARTILES = 3.0, 1.349
 #: An exact course is sought so far to both sides of a coarse one, in radii, in so many rows, and in
-#: so many columns for each; what a bend costs. Waves of so many columns are smoothed on the way, and
-#: at last.
+#: so many columns for each; what a bend costs. Waves of so many columns are smoothed on the way,
+#: and at last.
 _REACH, _FINE_ROWS, _FINER, _FINE_BENDS = 0.15, 31, 2, 0.15
 _FINE_FAIR, _FAIR = 4.0, 12.0
 #: From here on in a form, in its radii, its edge cuts what is in it.
@@ -76,9 +76,9 @@ class Ring:
     @property
     def clear(self) -> float:
         """Contrast in deviations of what is along either side."""
-        sides = (np.percentile(one, (25, 75)) for one in (self.inside, self.outside))
-        square = sum(float(high - low) ** 2 for low, high in sides) / 2
-        return self.contrast / max(square**0.5 / _QUARTILES, _LEAST_DEVIATION)
+        low, high = np.percentile((self.inside, self.outside), (25, 75), axis=1)
+        deviation = float(np.sqrt(np.mean((high - low) ** 2))) / _QUARTILES
+        return self.contrast / max(deviation, _LEAST_DEVIATION)
 
     @cached_property
     def outline(self) -> Doubles:
@@ -155,9 +155,7 @@ def rings(
     ]
 
 
-def exact(
-    seen: SeenPicture, ring: Ring, *, light: bool = False, length: float = _FAIR
-) -> Ring:
+def exact(seen: SeenPicture, ring: Ring, *, light: bool = False, length: float = _FAIR) -> Ring:
     """A ring where its edge is, to a fraction of a pixel.
 
     Args:

@@ -9,7 +9,7 @@ watch or a button, is one without any of that; then what is in it stays.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
+from itertools import islice
 
 import numpy as np
 import numpy.typing as npt
@@ -19,9 +19,13 @@ from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.plain_forms import PlainForms
 from worker.picture.outline.contours.round_forms.discs import dark_discs
 from worker.picture.outline.contours.round_forms.inner_rings import Inner, inner_rings
-from worker.picture.outline.contours.round_forms.likely_discs import LikelyDiscs, likely_discs
+from worker.picture.outline.contours.round_forms.likely_discs import likely_discs
 from worker.picture.outline.contours.round_forms.rings import Ring, exact, rings
-from worker.picture.outline.contours.round_forms.seen_picture import seen_around, seen_picture
+from worker.picture.outline.contours.round_forms.seen_picture import (
+    SeenPicture,
+    seen_around,
+    seen_picture,
+)
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import SampledPicture
@@ -29,22 +33,29 @@ from worker.picture.outline.points.sampled_picture import SampledPicture
 #: Pixels in which forms are found, in mm; and those in which one is drawn, in its radii.
 _PIXEL_MM, _FINE = 1.0, 0.05
 #: How far around a form the picture is looked at, in its radii.
-_AROUND = 2.0
+_AROUND = 3.0
 #: A form has so many levels of contrast, is seen along so much of it, so clear and so smooth.
 _CONTRAST, _SEEN, _CLEAR, _ROUGH = 45.0, 0.88, 2.0, 0.045
+#: So smooth it is where its edge is known but coarsely.
+_COARSELY_ROUGH = 0.075
 #: The same of what is a circle by that alone.
 _SURELY_SEEN, _SURELY_CLEAR, _CIRCLE = 0.95, 3.0, 0.02
+#: No more than so many are looked at closely.
+_MOST = 10
 #: Two of which this part of a radius lies between their middles are one.
 _ONE = 0.6
 #: No more than so many that are like it are around.
-_MOST_ALIKE = 9
+_MOST_ALIKE = 8
 #: A pupil is at least so large, in radii of its iris; and what is left of a plain form differs by
 #: so much of its contrast at most.
 _PUPIL, _PLAIN = 0.15, 0.48
+#: A light ring is about so large, in radii, and reaches so far beyond the form at least; it has so
+#: much of its contrast, and is seen along so much of it.
+_RIM, _RIM_FROM, _RIM_CONTRAST, _RIM_SEEN = 1.6, 1.1, 0.6, 0.8
 #: What runs along a ring within so many mm is its other edge; how parallel it runs.
 _ALONG_MM, _ALONG = 2.0, 0.7
-#: Forms in it are drawn from this size on.
-_LEAST_MM = 2.0
+#: Forms in it that are smaller are not drawn: a light that is as large makes an eye.
+LEAST_MM = 2.0
 
 Flags = npt.NDArray[np.bool_]
 
@@ -56,10 +67,17 @@ class RoundForm:
     Attributes:
         outer: Its edge, in pixels of the grid.
         inner: What is in it, or none if that stays as it is found.
+        rim: The outer edge of a light ring around it, or none.
     """
 
     outer: Ring
-    inner: Inner | None
+    inner: Inner | None = None
+    rim: Ring | None = None
+
+    @property
+    def outermost(self) -> Ring:
+        """The rim, or else its edge."""
+        return self.rim or self.outer
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,7 +98,7 @@ class RoundForms:
         """
         found = np.zeros(len(x), np.bool_)
         for form in self.forms:
-            ring, near = form.outer, _ALONG_MM / self.pitch_mm
+            ring, near = form.outermost, _ALONG_MM / self.pitch_mm
             reach = float(ring.radii.max()) + near
             at = np.flatnonzero(
                 (np.abs(x - ring.middle[0]) < reach) & (np.abs(y - ring.middle[1]) < reach)
@@ -94,16 +112,6 @@ class RoundForms:
             if form.inner is not None:
                 found[at] |= far < 1
         return found
-
-    def drawn(self) -> list[tuple[Doubles, bool]]:
-        """(places, 2) of each line in pixels of the grid; and whether it is not a light's."""
-        rings = [(form.outer, True) for form in self.forms]
-        for inner in (form.inner for form in self.forms):
-            if inner is not None:
-                found = ((inner.iris, True), (inner.pupil, True), (inner.light, False))
-                rings += [(one, dark) for one, dark in found if one is not None]
-        least = _LEAST_MM / 2 / self.pitch_mm
-        return [(one.drawn(), dark) for one, dark in rings if one.radius > least]
 
 
 def round_forms(
@@ -121,15 +129,14 @@ def round_forms(
     discs = discs[_elsewhere(discs, placed, plain)]
     seen = seen_picture(sampled.grey, _PIXEL_MM / sampled.pitch_mm)
     likely = likely_discs(seen, discs)
-    found: list[Ring] = []
-    for ring in sorted(rings(seen, likely.best), key=lambda one: -one.clear * one.seen**2):
-        apart = [_apart(ring, one) for one in found]
-        if _is_form(ring) and all(apart) and likely.alike(ring) <= _MOST_ALIKE:
-            found.append(ring)
-    forms = map(partial(_form, sampled), found)
-    return RoundForms(
-        forms=tuple(one for one in forms if one is not None), pitch_mm=sampled.pitch_mm
-    )
+    clearest = sorted(rings(seen, likely.best), key=lambda one: -one.clear * one.seen**2)
+    alone = (one for one in clearest if _is_form(one) and likely.alike(one) <= _MOST_ALIKE)
+    found: list[RoundForm] = []
+    for ring in islice(alone, _MOST):
+        form = _form(sampled, ring) if all(_apart(ring, one.outer) for one in found) else None
+        if form is not None:
+            found.append(form)
+    return RoundForms(forms=tuple(found), pitch_mm=sampled.pitch_mm)
 
 
 def _elsewhere(discs: Doubles, placed: PlacedReading, plain: PlainForms) -> Flags:
@@ -150,7 +157,8 @@ def _apart(one: Ring, two: Ring) -> bool:
 
 
 def _is_form(ring: Ring) -> bool:
-    return ring.contrast > _CONTRAST and ring.seen > _SEEN and ring.clear > _CLEAR
+    clear = ring.contrast > _CONTRAST and ring.seen > _SEEN and ring.clear > _CLEAR
+    return clear and ring.rough < _COARSELY_ROUGH
 
 
 def _form(sampled: SampledPicture, ring: Ring) -> RoundForm | None:
@@ -161,10 +169,21 @@ def _form(sampled: SampledPicture, ring: Ring) -> RoundForm | None:
     if ring.rough > _ROUGH:
         return None
     inner = inner_rings(seen, ring)
-    if _has_pupil(inner) or _has_light(inner, _LEAST_MM / 2 / sampled.pitch_mm):
-        return RoundForm(outer=ring, inner=inner)
+    if _has_pupil(inner) or _has_light(inner, LEAST_MM / 2 / sampled.pitch_mm):
+        return RoundForm(outer=ring, inner=inner, rim=_rim(seen, ring))
     sure = ring.seen > _SURELY_SEEN and ring.clear > _SURELY_CLEAR and ring.rough < _CIRCLE
-    return RoundForm(outer=ring, inner=None) if sure else None
+    return RoundForm(outer=ring) if sure else None
+
+
+def _rim(seen: SeenPicture, outer: Ring) -> Ring | None:
+    """The outer edge of a light ring around a form, if that is as clear as the form."""
+    disc = np.array([[*outer.centre, _RIM * outer.radius]])
+    rim = rings(seen, disc, light=True)[0]
+    if rim.contrast < _RIM_CONTRAST * outer.contrast or rim.seen < _RIM_SEEN:
+        return None
+    rim = exact(seen, rim, light=True)
+    around = float(outer.far(rim.outline).min()) > _RIM_FROM
+    return rim if around and rim.rough < _ROUGH else None
 
 
 def _has_pupil(inner: Inner) -> bool:
