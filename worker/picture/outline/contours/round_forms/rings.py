@@ -31,8 +31,10 @@ _LEAST_DEVIATION, _QUARTILES = 3.0, 1.349
 #: An exact course is sought so far to both sides of a coarse one, in radii, in so many rows, and in
 #: so many columns for each; what a bend costs. Waves of so many columns are smoothed on the way,
 #: and at last.
-_REACH, _FINE_ROWS, _FINER, _FINE_BENDS = 0.15, 31, 2, 0.15
-_FINE_FAIR, _FAIR = 4.0, 12.0
+_REACH, _FINE_ROWS, _FINER, _FINE_BENDS = 0.2, 21, 2, 0.15
+_FINE_FAIR, _FAIR = 4.0, 10.0
+#: Well inside and outside, in its radii.
+_WELL = (0.6, 1.4)
 #: From here on in a form, in its radii, its edge cuts what is in it.
 _CUT = 0.9
 #: Places of a ring that is drawn, for each column.
@@ -50,6 +52,7 @@ class Ring:
         radii: (columns,) from there, beginning at the top.
         step: How many levels it steps there, (any,).
         inside, outside: Levels on either side.
+        width: Of its edge, in pixels, where it is known exactly.
     """
 
     middle: Doubles
@@ -57,6 +60,7 @@ class Ring:
     step: Floats
     inside: Floats
     outside: Floats
+    width: float = 0.0
 
     @property
     def radius(self) -> float:
@@ -87,8 +91,11 @@ class Ring:
 
     @property
     def centre(self) -> Doubles:
-        """The mean of its places."""
-        return np.asarray(self.outline.mean(axis=0))
+        """The centroid of what it encloses, sector by sector."""
+        if not self.radii.any():
+            return self.middle
+        moments = self.radii[:, None] ** 3 * ways(len(self.radii))
+        return np.asarray(self.middle + 2 / 3 * moments.sum(axis=0) / (self.radii**2).sum())
 
     @property
     def rough(self) -> float:
@@ -173,7 +180,11 @@ def exact(seen: SeenPicture, ring: Ring, *, light: bool = False, length: float =
     worth = np.asarray(np.clip(slope / steep, -1, 2), np.float32)
     rows = closed_course(worth, of_row=_FINE_BENDS, length=_FINE_FAIR)
     radii = usual + np.interp(rows, np.arange(len(off)), off)
-    return replace(ring, radii=fair_ring(radii, length))
+    # From well inside to well outside it steps by so much, at the steepest within such a width.
+    inside, outside = (seen.at(ring.middle + far * (ring.outline - ring.middle)) for far in _WELL)
+    whole = max(abs(float(np.median(outside) - np.median(inside))), ring.contrast)
+    width = whole / steep * float(off[1] - off[0])
+    return replace(ring, radii=fair_ring(radii, length), width=width)
 
 
 def _sides(levels: Floats, beside: int) -> tuple[Floats, Floats]:

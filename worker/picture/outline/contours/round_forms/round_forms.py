@@ -36,6 +36,8 @@ _PIXEL_MM, _FINE = 1.0, 0.05
 _AROUND = 3.0
 #: A form has so many levels of contrast, is seen along so much of it, so clear and so smooth.
 _CONTRAST, _SEEN, _CLEAR, _ROUGH = 45.0, 0.88, 2.0, 0.045
+#: The widest that its edge is, in its radii: what is softer is out of focus.
+_SOFT = 0.3
 #: So smooth it is where its edge is known but coarsely.
 _COARSELY_ROUGH = 0.075
 #: The same of what is a circle by that alone.
@@ -48,10 +50,10 @@ _ONE = 0.6
 _MOST_ALIKE = 8
 #: A pupil is at least so large, in radii of its iris; and what is left of a plain form differs by
 #: so much of its contrast at most.
-_PUPIL, _PLAIN = 0.15, 0.48
+_PUPIL, _PLAIN = 0.15, 0.6
 #: A light ring is about so large, in radii, and reaches so far beyond the form at least; it has so
 #: much of its contrast, and is seen along so much of it.
-_RIM, _RIM_FROM, _RIM_CONTRAST, _RIM_SEEN = 1.6, 1.1, 0.6, 0.8
+_RIM, _RIM_FROM, _RIM_CONTRAST, _RIM_SEEN = 1.6, 1.1, 0.35, 0.8
 #: What runs along a ring within so many mm is its other edge; how parallel it runs.
 _ALONG_MM, _ALONG = 2.0, 0.7
 #: Forms in it that are smaller are not drawn: a light that is as large makes an eye.
@@ -165,8 +167,9 @@ def _form(sampled: SampledPicture, ring: Ring) -> RoundForm | None:
     """A form where it is exactly, if it is one."""
     far = _AROUND * float(ring.radii.max())
     seen = seen_around(sampled.grey, ring.middle, far, _FINE * ring.radius)
-    ring = exact(seen, ring)
-    if ring.rough > _ROUGH:
+    # Around its own middle a form is hardly out of round.
+    ring = exact(seen, rings(seen, np.array([[*ring.centre, ring.radius]]))[0])
+    if ring.rough > _ROUGH or ring.width > _SOFT * ring.radius:
         return None
     inner = inner_rings(seen, ring)
     if _has_pupil(inner) or _has_light(inner, LEAST_MM / 2 / sampled.pitch_mm):
