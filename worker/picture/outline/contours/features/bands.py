@@ -131,12 +131,12 @@ def best_path(worth: Floats, of_row: float) -> Ints:
 def closed_path(worth: Floats, of_row: float) -> Ints:
     """The same around a ring, whose last column goes on in its first one.
 
-    The path begins half a turn before it counts, and ends half a turn after: by then it is the best
+    The path begins a quarter of a turn before it counts, and ends one after: by then it is the best
     one from wherever it came.
     """
-    half = worth.shape[-1] // 2
-    around = np.concatenate((worth[..., -half:], worth, worth[..., :half]), axis=-1)
-    return best_path(around, of_row)[..., half:-half]
+    quarter = worth.shape[-1] // 4
+    around = np.concatenate((worth[..., -quarter:], worth, worth[..., :quarter]), axis=-1)
+    return best_path(around, of_row)[..., quarter:-quarter]
 
 
 def _traced(
@@ -186,9 +186,14 @@ def fair(
 
 
 def fair_ring(values: Doubles, length: float) -> Doubles:
-    """The same of places all round a ring, of which the last is beside the first."""
-    half = len(values) // 2
-    return fair(np.concatenate((values[-half:], values, values[:half])), length)[half:-half]
+    """The same of places all round a ring, of which the last is beside the first.
+
+    Third differences of a wave are the wave again, so that each is only made smaller.
+    """
+    waves = np.fft.rfft(values)
+    steps = 2 * np.sin(np.pi * np.arange(len(waves)) / len(values))
+    smaller = 1 + (length / (2 * np.pi) * steps) ** 6
+    return np.asarray(np.fft.irfft(waves / smaller, len(values)))
 
 
 @lru_cache(maxsize=256)

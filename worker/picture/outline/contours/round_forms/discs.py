@@ -30,7 +30,7 @@ _SIDES, _FROM = 8, 7
 #: Edges are a pixel apart: of larger discs every so manieth pixel of the radius is enough.
 _EVERY_PX = 12.0
 #: No more candidates than this are looked at.
-_MOST = 4000
+_MOST = 1500
 
 _Values = TypeVar("_Values", npt.NDArray[np.uint8], npt.NDArray[np.float32])
 _SIDES_OF = np.array([number.bit_count() for number in range(1 << _SIDES)], np.uint8)

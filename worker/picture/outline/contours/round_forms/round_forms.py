@@ -35,15 +35,15 @@ _PIXEL_MM, _FINE = 1.0, 0.05
 #: How far around a form the picture is looked at, in its radii.
 _AROUND = 3.0
 #: A form has so many levels of contrast, is seen along so much of it, so clear and so smooth.
-_CONTRAST, _SEEN, _CLEAR, _ROUGH = 45.0, 0.88, 2.0, 0.045
+_CONTRAST, _SEEN, _CLEAR, _ROUGH = 45.0, 0.88, 2.0, 0.055
 #: The widest that its edge is, in its radii: what is softer is out of focus.
-_SOFT = 0.3
+_SOFT = 0.4
 #: So smooth it is where its edge is known but coarsely.
 _COARSELY_ROUGH = 0.075
 #: The same of what is a circle by that alone.
 _SURELY_SEEN, _SURELY_CLEAR, _CIRCLE = 0.95, 3.0, 0.02
 #: No more than so many are looked at closely.
-_MOST = 10
+_MOST = 6
 #: Two of which this part of a radius lies between their middles are one.
 _ONE = 0.6
 #: No more than so many that are like it are around.

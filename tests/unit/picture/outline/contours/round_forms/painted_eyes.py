@@ -10,8 +10,8 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     NOTHING,
     Bytes,
     Floats,
-    places_of_grid,
     placed,
+    places_of_grid,
     reading,
 )
 from worker.picture.outline.contours.plain_forms import PlainForms
