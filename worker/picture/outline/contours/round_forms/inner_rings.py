@@ -83,7 +83,10 @@ def _differing(seen: SeenPicture, host: Ring, inner: list[Ring | None]) -> float
     for one in inner:
         if one is not None:
             levels = np.where(one.far(places) < _BESIDE, np.float32(np.nan), levels)
-    low, high = np.nanpercentile(levels, _MOST_OF_IT)
+    left = levels[~np.isnan(levels)]
+    if not len(left):
+        return np.inf
+    low, high = np.percentile(left, _MOST_OF_IT)
     return float(high - low)
 
 

@@ -102,14 +102,13 @@ class RoundForms:
         for form in self.forms:
             ring, near = form.outermost, _ALONG_MM / self.pitch_mm
             reach = float(ring.radii.max()) + near
-            at = np.flatnonzero(
-                (np.abs(x - ring.middle[0]) < reach) & (np.abs(y - ring.middle[1]) < reach)
-            )
-            off = np.stack((x[at], y[at]), axis=1) - ring.middle
-            far = ring.far(off + ring.middle)
-            length = np.maximum(np.hypot(*off.T), 1.0)
-            beside = np.abs(1 - 1 / np.maximum(far, 0.1)) * length < near
+            off_x, off_y = x - np.float32(ring.middle[0]), y - np.float32(ring.middle[1])
+            at = np.flatnonzero((np.abs(off_x) < reach) & (np.abs(off_y) < reach))
+            off = np.stack((off_x[at], off_y[at]), axis=1).astype(np.float64)
+            far, length = ring.far(ring.middle + off), np.maximum(np.hypot(*off.T), 1.0)
             outwards = np.abs(off[:, 0] * across_x[at] + off[:, 1] * across_y[at]) / length
+            # From the middle the edge is as far as this place, divided by how far that is in radii.
+            beside = np.abs(far - 1) * length < near * far
             found[at] |= beside & (outwards > _ALONG)
             if form.inner is not None:
                 found[at] |= far < 1
@@ -169,13 +168,21 @@ def _form(sampled: SampledPicture, ring: Ring) -> RoundForm | None:
     seen = seen_around(sampled.grey, ring.middle, far, _FINE * ring.radius)
     # Around its own middle a form is hardly out of round.
     ring = exact(seen, rings(seen, np.array([[*ring.centre, ring.radius]]))[0])
-    if ring.rough > _ROUGH or ring.width > _SOFT * ring.radius:
+    if ring.rough > _ROUGH or ring.width > _SOFT * ring.radius or not _within(ring, sampled):
         return None
     inner = inner_rings(seen, ring)
     if _has_pupil(inner) or _has_light(inner, LEAST_MM / 2 / sampled.pitch_mm):
-        return RoundForm(outer=ring, inner=inner, rim=_rim(seen, ring))
+        rim = _rim(seen, ring)
+        rim = rim if rim is not None and _within(rim, sampled) else None
+        return RoundForm(outer=ring, inner=inner, rim=rim)
     sure = ring.seen > _SURELY_SEEN and ring.clear > _SURELY_CLEAR and ring.rough < _CIRCLE
     return RoundForm(outer=ring) if sure else None
+
+
+def _within(ring: Ring, sampled: SampledPicture) -> bool:
+    """Whether all of it is in the picture."""
+    last = np.array(sampled.shape[::-1]) - 1
+    return bool((ring.outline >= 0).all() and (ring.outline <= last).all())
 
 
 def _rim(seen: SeenPicture, outer: Ring) -> Ring | None:

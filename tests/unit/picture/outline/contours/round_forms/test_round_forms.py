@@ -189,3 +189,8 @@ def test_what_is_in_a_circle_without_an_eye_stays() -> None:
     across = np.stack((np.linspace(69, 81, 60), np.full(60, 57.0)), axis=1)
     assert len(forms.forms) == 1
     assert not forms.cover(*line(across)).any()
+
+
+@pytest.mark.parametrize("middle", [(6.0, 50.0), (75.0, 107.0), (145.0, 4.0)])
+def test_an_eye_that_the_picture_cuts_is_none(middle: tuple[float, float]) -> None:
+    assert not found(grained(bird(middle, 8.0))).forms
