@@ -29,7 +29,7 @@ from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.plain_forms import PlainForms
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places, places_along
-from worker.picture.outline.contours.round_forms.round_forms import RoundForms
+from worker.picture.outline.contours.round_forms.forms import RoundForms
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import CONTOUR, Points
 from worker.picture.outline.points.gaussian import Floats

@@ -12,7 +12,7 @@ import numpy as np
 from worker.picture.outline.contours.features.face_features import FaceFeatures
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.ridge_places import Flags, Ints, Places
-from worker.picture.outline.contours.round_forms.round_forms import RoundForms
+from worker.picture.outline.contours.round_forms.forms import RoundForms
 from worker.picture.outline.points.chains import chains_of
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.linking import Ids

@@ -5,8 +5,8 @@ The edge of an eye, which is its lids, is as heavy as an outer contour; the ligh
 
 from __future__ import annotations
 
+from worker.picture.outline.contours.round_forms.forms import LEAST_MM, RoundForm, RoundForms
 from worker.picture.outline.contours.round_forms.rings import Ring
-from worker.picture.outline.contours.round_forms.round_forms import LEAST_MM, RoundForm, RoundForms
 from worker.picture.outline.feature_lines.face_lines import FeatureLines, as_lines
 from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.spec.strokes import FORM, INNER, PLAIN

@@ -11,7 +11,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import SURE, placed
 from worker.picture.outline.contours.feature_cover import places_replaced, points_replaced
 from worker.picture.outline.contours.features.face_features import FaceFeatures, features_of
 from worker.picture.outline.contours.ridge_places import Places
-from worker.picture.outline.contours.round_forms.round_forms import RoundForms
+from worker.picture.outline.contours.round_forms.forms import RoundForms
 from worker.picture.outline.points.edge_points import EDGE, Points
 
 

@@ -15,7 +15,8 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     reading,
 )
 from worker.picture.outline.contours.plain_forms import PlainForms
-from worker.picture.outline.contours.round_forms.round_forms import RoundForms, round_forms
+from worker.picture.outline.contours.round_forms.forms import RoundForms
+from worker.picture.outline.contours.round_forms.round_forms import round_forms
 from worker.picture.outline.points.edge_points import HALO_PX, Points, gradients_of, points_of
 from worker.picture.outline.points.sampled_picture import SampledPicture
 from worker.spec.reading import Reading
