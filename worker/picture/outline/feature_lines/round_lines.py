@@ -27,7 +27,5 @@ def round_lines(rounds: RoundForms, grid: PixelGrid) -> FeatureLines:
 def _drawn(form: RoundForm) -> list[tuple[Ring, int]]:
     """Rings of a form and their weights."""
     inner = form.inner
-    if inner is None:
-        return [(form.outer, PLAIN)]
     found = ((form.outer, FORM), (form.rim, PLAIN), (inner.iris, PLAIN), (inner.pupil, PLAIN))
     return [(ring, kind) for ring, kind in (*found, (inner.light, INNER)) if ring is not None]

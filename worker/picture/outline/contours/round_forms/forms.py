@@ -25,12 +25,12 @@ class RoundForm:
 
     Attributes:
         outer: Its edge, in pixels of the grid.
-        inner: What is in it, or none if that stays as it is found.
+        inner: What is in it.
         rim: The outer edge of a light ring around it, or none.
     """
 
     outer: Ring
-    inner: Inner | None = None
+    inner: Inner
     rim: Ring | None = None
 
     @property
@@ -66,7 +66,5 @@ class RoundForms:
             outwards = np.abs(off[:, 0] * across_x[at] + off[:, 1] * across_y[at]) / length
             # From the middle the edge is as far as this place, divided by how far that is in radii.
             beside = np.abs(far - 1) * length < near * far
-            found[at] |= beside & (outwards > _ALONG)
-            if form.inner is not None:
-                found[at] |= far < 1
+            found[at] |= (far < 1) | (beside & (outwards > _ALONG))
         return found

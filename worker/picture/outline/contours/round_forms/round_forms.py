@@ -2,8 +2,7 @@
 
 Leaves leave dark gaps, bricks and knots are dark, and any of them may be round. So a form must be
 seen all round, be smooth, stand alone, and have in it what an eye has and nothing else: an iris
-with a pupil, or a light on plain black. What is as round as a circle and as clear as print, as a
-watch or a button, is one without any of that; then what is in it stays.
+with a pupil, or a light on plain black. All others, as buttons, their own edges draw well.
 """
 
 from __future__ import annotations
@@ -38,8 +37,6 @@ _CONTRAST, _SEEN, _CLEAR, _ROUGH = 45.0, 0.88, 2.0, 0.055
 _SOFT = 0.4
 #: So smooth it is where its edge is known but coarsely.
 _COARSELY_ROUGH = 0.075
-#: The same of what is a circle by that alone.
-_SURELY_SEEN, _SURELY_CLEAR, _CIRCLE = 0.95, 3.0, 0.02
 #: No more than so many are looked at closely.
 _MOST = 6
 #: Two of which this part of a radius lies between their middles are one.
@@ -110,12 +107,11 @@ def _form(sampled: SampledPicture, ring: Ring) -> RoundForm | None:
     if ring.rough > _ROUGH or ring.width > _SOFT * ring.radius or not _within(ring, sampled):
         return None
     inner = inner_rings(seen, ring)
-    if _has_pupil(inner) or _has_light(inner, LEAST_MM / 2 / sampled.pitch_mm):
-        rim = _rim(seen, ring)
-        rim = rim if rim is not None and _within(rim, sampled) else None
-        return RoundForm(outer=ring, inner=inner, rim=rim)
-    sure = ring.seen > _SURELY_SEEN and ring.clear > _SURELY_CLEAR and ring.rough < _CIRCLE
-    return RoundForm(outer=ring) if sure else None
+    if not _has_pupil(inner) and not _has_light(inner, LEAST_MM / 2 / sampled.pitch_mm):
+        return None
+    rim = _rim(seen, ring)
+    rim = rim if rim is not None and _within(rim, sampled) else None
+    return RoundForm(outer=ring, inner=inner, rim=rim)
 
 
 def _within(ring: Ring, sampled: SampledPicture) -> bool:
