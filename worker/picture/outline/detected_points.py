@@ -55,6 +55,7 @@ class DetectedPoints:
         shadows: Edges of shadows, if they are wanted.
         beside: 1 in a face beside features that are drawn as such, 0 elsewhere.
         features: Lines of eyes, brows, noses and mouths that are seen.
+        rounds: Lines of round forms, as eyes of animals.
         jaws: Of the same faces, drawn where no line has them.
     """
 
@@ -69,6 +70,7 @@ class DetectedPoints:
     beside: Floats | None = None
     shadows: Polylines | None = None
     features: FeatureLines | None = None
+    rounds: FeatureLines | None = None
     jaws: tuple[Jaw, ...] = ()
 
     def taken(self, which: Ints) -> DetectedPoints:

@@ -25,11 +25,13 @@ from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.lettering import with_lettering
 from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
 from worker.picture.outline.contours.plain_forms import plain_forms
+from worker.picture.outline.contours.round_forms.round_forms import round_forms
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
 from worker.picture.outline.feature_lines.jaw_lines import missing_jaws
+from worker.picture.outline.feature_lines.round_lines import round_lines
 from worker.picture.outline.feature_lines.strays import strays
 from worker.picture.outline.figures import figure_shares
 from worker.picture.outline.judging import CONTOURS, faintest
@@ -161,11 +163,8 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     lines = landed(faired(lines, known_mm(detected, chains), stays, pool), landings(chains))
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
-    more = (
-        [(detected.features.lines, detected.features.weight)]
-        if detected.features is not None
-        else []
-    )
+    drawn = (detected.features, detected.rounds)
+    more = [(one.lines, one.weight) for one in drawn if one is not None]
     missing = missing_jaws(detected.jaws, points, chains)
     jaws = as_lines([(line, PLAIN) for line in missing], grid)
     more.append((jaws.lines, jaws.weight))
@@ -235,8 +234,9 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     # A large picture has many points, and they need not be held twice.
     del tiles
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
+    found = pool.submit(round_forms, points, placed, sampled, plain)
     points, link = with_lettering(points, link, plain, sampled.grey, pool)
-    features = features_found()
+    features, rounds = features_found(), found.result()
     lines = with_contours(
         points,
         link,
@@ -245,6 +245,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         sampled.pitch_mm,
         plain=plain,
         features=features,
+        rounds=rounds,
         ridges=ridges.result(),
         pool=pool,
     )
@@ -275,6 +276,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
             None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
         ),
         features=face_lines(features, sampled.grid),
+        rounds=round_lines(rounds, sampled.grid),
         jaws=tuple(one.jaw for one in features.faces),
     )
 

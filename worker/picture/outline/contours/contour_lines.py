@@ -31,6 +31,7 @@ from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.plain_forms import PlainForms
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places, places_along
+from worker.picture.outline.contours.round_forms.forms import RoundForms
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import CONTOUR, Points
 from worker.picture.outline.points.gaussian import Floats
@@ -84,6 +85,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     *,
     plain: PlainForms,
     features: FaceFeatures | None = None,
+    rounds: RoundForms | None = None,
     ridges: RidgeLines | None = None,
     pool: Executor | None = None,
 ) -> ContourLines:
@@ -97,14 +99,16 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
         pitch_mm: Its pixel.
         plain: Where edges alone say what is there.
         features: Of faces, where no line is but theirs.
+        rounds: Round forms elsewhere, in which no line is but theirs.
         ridges: Those of the reading's contours, if they are known.
         pool: Where some of it is done, if given; the result does not depend on it.
     """
-    features = features or FaceFeatures()
+    features, rounds = features or FaceFeatures(), rounds or RoundForms()
     ridges = ridges or layered_ridges(reading, "contour")
-    find_places = partial(_left_places, ridges, features, reading, shape, plain)
+    find_places = partial(_left_places, ridges, (features, rounds), reading, shape, plain)
     found = pool.submit(find_places) if pool else None
-    points, link = _without(points, link, points_replaced(features, reading, points, link))
+    replaced = points_replaced(features, rounds, reading, points, link)
+    points, link = _without(points, link, replaced)
     chains = chains_of(link)
     places = found.result() if found else find_places()
     if not len(places) or not len(chains):
@@ -141,14 +145,14 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
 
 def _left_places(
     ridges: RidgeLines,
-    features: FaceFeatures,
+    forms: tuple[FaceFeatures, RoundForms],
     reading: PlacedReading,
     shape: tuple[int, int],
     plain: PlainForms,
 ) -> Places:
-    """Places of ridges that neither features of faces nor plain forms replace."""
+    """Places of ridges that no feature of a face, round form or plain form replaces."""
     places = places_along(ridges, shape)
-    places = places.taken(~places_replaced(features, reading, places))
+    places = places.taken(~places_replaced(*forms, reading, places))
     return places.taken(~plain.within(places.x, places.y))
 
 

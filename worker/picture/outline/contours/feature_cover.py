@@ -1,8 +1,8 @@
-"""What of all other lines features of faces replace.
+"""What of all other lines features of faces replace, and round forms.
 
 Within a mouth, a brow or an eye no line is drawn but theirs. But what passes in front or behind,
 as a shoulder, a strand of hair or the outline of a cheek, is not theirs: it comes from outside,
-and most of it lies there.
+and most of it lies there. Nothing passes in front of an eye of an animal: lines end at its edge.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import numpy as np
 from worker.picture.outline.contours.features.face_features import FaceFeatures
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.ridge_places import Flags, Ints, Places
+from worker.picture.outline.contours.round_forms.forms import RoundForms
 from worker.picture.outline.points.chains import chains_of
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.linking import Ids
@@ -21,12 +22,17 @@ _PASSES = 0.3
 
 
 def points_replaced(
-    features: FaceFeatures, placed: PlacedReading, points: Points, link: Ids
+    features: FaceFeatures,
+    rounds: RoundForms,
+    placed: PlacedReading,
+    points: Points,
+    link: Ids,
 ) -> Flags:
-    """Which points of edges are features' own, or shade in a socket.
+    """Which points of edges are features' own, or of round forms, or shade in a socket.
 
     Args:
         features: Of faces.
+        rounds: Round forms elsewhere.
         placed: The reading.
         points: Of edges.
         link: Their neighbours.
@@ -34,8 +40,9 @@ def points_replaced(
     covered = features.cover(points.x, points.y)
     # All others are far from faces.
     near = features.near(points.x, points.y)
+    round_forms = rounds.cover(points.x, points.y, points.across_x, points.across_y)
     if not near.any():
-        return covered
+        return covered | round_forms
     at, number = np.flatnonzero(near), np.where(near, np.cumsum(near) - 1, -1).astype(np.int32)
     some = points.taken(near)
     mine = covered[at]
@@ -43,14 +50,17 @@ def points_replaced(
     chains = chains_of(np.where(link[at] >= 0, number[link[at]], np.int32(-1)))
     mine[chains.order] = _without_passing(chains.owner, mine[chains.order])
     covered[at] = mine
-    return covered
+    return covered | round_forms
 
 
-def places_replaced(features: FaceFeatures, placed: PlacedReading, places: Places) -> Flags:
+def places_replaced(
+    features: FaceFeatures, rounds: RoundForms, placed: PlacedReading, places: Places
+) -> Flags:
     """The same of places along ridges."""
     covered = features.cover(places.x, places.y)
     covered |= features.shade(placed, places.x, places.y, places.nx, places.ny)
-    return _without_passing(places.line, covered) if covered.any() else covered
+    covered = _without_passing(places.line, covered) if covered.any() else covered
+    return covered | rounds.cover(places.x, places.y, places.nx, places.ny)
 
 
 def _without_passing(line: Ints, covered: Flags) -> Flags:

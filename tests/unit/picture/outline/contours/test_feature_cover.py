@@ -11,6 +11,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import SURE, placed
 from worker.picture.outline.contours.feature_cover import places_replaced, points_replaced
 from worker.picture.outline.contours.features.face_features import FaceFeatures, features_of
 from worker.picture.outline.contours.ridge_places import Places
+from worker.picture.outline.contours.round_forms.forms import RoundForms
 from worker.picture.outline.points.edge_points import EDGE, Points
 
 
@@ -51,7 +52,7 @@ def replaced(
     """The share of a line that goes; of points and of places along ridges it is the same."""
     points, link = line(start, stop)
     laid = placed(replace(face(), contour=SURE, outer=SURE) if outer else face())
-    gone = points_replaced(features(lids=lids), laid, points, link)
+    gone = points_replaced(features(lids=lids), RoundForms(), laid, points, link)
     places = Places(
         x=points.x,
         y=points.y,
@@ -60,7 +61,7 @@ def replaced(
         line=np.zeros(len(points), np.int64),
         closes=np.zeros(len(points), np.bool_),
     )
-    assert np.array_equal(gone, places_replaced(features(lids=lids), laid, places))
+    assert np.array_equal(gone, places_replaced(features(lids=lids), RoundForms(), laid, places))
     return float(gone.mean())
 
 

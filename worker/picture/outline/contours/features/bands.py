@@ -88,20 +88,36 @@ def best_path(worth: Floats, of_row: float) -> Ints:
     """The row of each column along which a line is worth most, from the first to the last.
 
     Args:
-        worth: (rows, columns) of a line there.
+        worth: (..., rows, columns) of a line there; of each of many parts at once.
         of_row: What it costs to go one row up or down; it goes no further from column to column.
+
+    Returns:
+        (..., columns).
     """
-    rows, columns = worth.shape
-    padded = np.full((columns, rows + 2), -np.inf, np.float32)
-    padded[:, 1:-1] = worth.T
+    *many, rows, columns = worth.shape
+    padded = np.full((columns, *many, rows + 2), -np.inf, np.float32)
+    padded[..., 1:-1] = np.moveaxis(worth, -1, 0)
     for column in range(1, columns):
-        padded[column, 1:-1] += _best_near(padded[column - 1], 1, of_row)
-    cost, path = np.array([of_row, 0.0, of_row], np.float32), np.empty(columns, np.int64)
-    path[-1] = padded[-1, 1:-1].argmax()
+        padded[column, ..., 1:-1] += _best_near(padded[column - 1].T, 1, of_row).T
+    cost, ways = np.array([of_row, 0.0, of_row], np.float32), np.arange(3)
+    path = np.empty((*many, columns), np.int64)
+    path[..., -1] = padded[-1, ..., 1:-1].argmax(axis=-1)
     for column in range(columns - 1, 0, -1):
-        row = path[column]
-        path[column - 1] = row + (padded[column - 1, row : row + 3] - cost).argmax() - 1
+        rows_near = path[..., column, None] + ways
+        near = np.take_along_axis(padded[column - 1], rows_near, axis=-1) - cost
+        path[..., column - 1] = path[..., column] + near.argmax(axis=-1) - 1
     return path
+
+
+def closed_path(worth: Floats, of_row: float) -> Ints:
+    """The same around a ring, whose last column goes on in its first one.
+
+    The path begins a quarter of a turn before it counts, and ends one after: by then it is the best
+    one from wherever it came.
+    """
+    quarter = worth.shape[-1] // 4
+    around = np.concatenate((worth[..., -quarter:], worth, worth[..., :quarter]), axis=-1)
+    return best_path(around, of_row)[..., quarter:-quarter]
 
 
 def _best_near(values: Floats, reach: int, cost: float) -> Floats:
@@ -163,6 +179,17 @@ def fair(
         return np.asarray((_smoother(len(values), length, held=held) * values).sum(axis=1))
     bent = np.diag(weight) + _bent(len(values), length)
     return _solved(bent, (weight * values)[:, None])[:, 0]
+
+
+def fair_ring(values: Doubles, length: float) -> Doubles:
+    """The same of places all round a ring, of which the last is beside the first.
+
+    Third differences of a wave are the wave again, so that each is only made smaller.
+    """
+    waves = np.fft.rfft(values)
+    steps = 2 * np.sin(np.pi * np.arange(len(waves)) / len(values))
+    smaller = 1 + (length / (2 * np.pi) * steps) ** 6
+    return np.asarray(np.fft.irfft(waves / smaller, len(values)))
 
 
 @lru_cache(maxsize=256)

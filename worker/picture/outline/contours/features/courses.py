@@ -9,7 +9,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from worker.picture.outline.contours.features.bands import Doubles, best_path, centred, fair
+from worker.picture.outline.contours.features.bands import (
+    Doubles,
+    best_path,
+    centred,
+    closed_path,
+    fair,
+    fair_ring,
+)
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.strips import (
     Strip,
@@ -52,6 +59,13 @@ def course(worth: Doubles | Floats, *, of_row: float, length: float, held: bool 
     if held:
         found[[0, -1]] = rows // 2
     return fair(found, length, held=held)
+
+
+def closed_course(worth: Doubles | Floats, *, of_row: float, length: float) -> Doubles:
+    """The same around a ring, whose last column goes on in its first one."""
+    values = np.asarray(worth - worth.min(axis=0), np.float32)
+    path = closed_path(values, of_row)
+    return fair_ring(centred(values, np.arange(values.shape[1]), path, _HIGHEST), length)
 
 
 def displaced(seen: Sequence[tuple[Strip, Floats]]) -> Doubles:

@@ -12,7 +12,9 @@ from worker.picture.outline.contours.features.bands import (
     Bending,
     best_band,
     best_path,
+    closed_path,
     fair,
+    fair_ring,
 )
 
 
@@ -100,3 +102,29 @@ def test_a_fair_line_solves_the_equations_of_its_graduation() -> None:
         held = np.ones(40) if given is None else given
         known = np.linalg.solve(np.diag(held) + bent, held * values)
         assert np.allclose(fair(values, 7.0, given), known, atol=1e-9)
+
+
+def test_paths_of_many_parts_are_those_of_each() -> None:
+    worth = np.random.default_rng(3).normal(0, 1, (2, 4, 6, 9)).astype(np.float32)
+    paths = best_path(worth, 0.3)
+    assert paths.shape == (2, 4, 9)
+    for at in np.ndindex(2, 4):
+        assert np.array_equal(paths[at], best_path(worth[at], 0.3))
+
+
+def test_a_path_round_a_ring_has_no_first_column() -> None:
+    turn = np.arange(24) / 24 * 2 * np.pi
+    middle = 5 + 2.4 * np.sin(turn)
+    worth = -np.abs(np.arange(11)[:, None] - middle).astype(np.float32)
+    path = closed_path(worth, 0.1)
+    assert np.abs(path - middle).max() <= 0.6
+    for by in (5, 12, 20):
+        assert np.array_equal(closed_path(np.roll(worth, by, axis=1), 0.1), np.roll(path, by))
+
+
+def test_a_fair_ring_is_a_fair_line_that_goes_on_round() -> None:
+    values = np.random.default_rng(4).normal(0, 1, 60)
+    # Many turns of it, of which the ends are far from the middle one.
+    turns = fair(np.tile(values, 5), 10.0)
+    assert np.allclose(fair_ring(values, 10.0), turns[120:180], atol=1e-3)
+    assert np.allclose(fair_ring(np.roll(values, 7), 10.0), np.roll(fair_ring(values, 10.0), 7))
