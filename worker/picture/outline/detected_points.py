@@ -12,6 +12,7 @@ from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.contours.features.jaws import Jaw
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.feature_lines.face_lines import FeatureLines
+from worker.picture.outline.frames.segments import PictureEdges
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.linking import Ids
@@ -52,6 +53,7 @@ class DetectedPoints:
         evidence: What it says of each point.
         prominence: Where each lies in what the picture is of.
         artefacts: What is in the picture and not in the scene.
+        edges: All edges of the picture, drawn or not.
         shadows: Edges of shadows, if they are wanted.
         beside: 1 in a face beside features that are drawn as such, 0 elsewhere.
         features: Lines of eyes, brows, noses and mouths that are seen.
@@ -66,6 +68,7 @@ class DetectedPoints:
     evidence: Evidence
     prominence: Prominence
     artefacts: Artefacts
+    edges: PictureEdges | None = None
     beside: Floats | None = None
     shadows: Polylines | None = None
     features: FeatureLines | None = None

@@ -31,6 +31,8 @@ from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
 from worker.picture.outline.feature_lines.jaw_lines import missing_jaws
 from worker.picture.outline.figures import figure_shares
+from worker.picture.outline.frames.giving_way import framed
+from worker.picture.outline.frames.segments import PictureEdges
 from worker.picture.outline.judging import faintest
 from worker.picture.outline.leaving import parted
 from worker.picture.outline.points.chains import Chains
@@ -64,7 +66,7 @@ from worker.picture.outline.points.sampled_picture import (
 )
 from worker.picture.outline.polylines import Polylines, joined_lines
 from worker.picture.outline.prominence import prominence_of
-from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, straightened
+from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, ruled
 from worker.picture.outline.selection import select_lines
 from worker.picture.outline.shadow_edges import shadow_edges
 from worker.reference.master import Master
@@ -142,11 +144,15 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     lines = Polylines(
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
     )
-    ruled = straightened(lines, _known_within_mm(detected, chains), _grown(detected, chains))
-    stays = (ruled.places != lines.places).any(axis=1)
+    straight, built = ruled(lines, _known_within_mm(detected, chains), _grown(detected, chains))
+    with_frames = framed(detected.edges, straight, weight, built)
+    chains, of, at = chains.parts(with_frames.stays)
+    weight, places = weight[of], straight.places[at]
+    stays = (places != lines.places[at]).any(axis=1)
+    straight = Polylines(places=places, first=chains.first, closed=chains.closed)
     edge = points.kind[chains.order] != CONTOUR
     map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm
-    lines = passed_over(ruled, edge, stays, map_mm)
+    lines = passed_over(straight, edge, stays, map_mm)
     lines = landed(faired(lines, known_mm(detected, chains), stays, pool), landings(chains))
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
@@ -158,6 +164,7 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     missing = missing_jaws(detected.jaws, points, chains)
     jaws = as_lines([(line, PLAIN) for line in missing], grid)
     more.append((jaws.lines, jaws.weight))
+    more.append((with_frames.frames, with_frames.weight))
     if detected.shadows is not None:
         kinds = np.full(len(detected.shadows.closed), shadows, np.uint8)
         more.append((detected.shadows, kinds))
@@ -257,6 +264,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
             figures.result(),
         ),
         artefacts=artefacts,
+        edges=PictureEdges(points=points, link=link, plain=plain, grid=sampled.grid),
         beside=features.beside(lines.points.x, lines.points.y).astype(np.float32),
         shadows=(
             None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)

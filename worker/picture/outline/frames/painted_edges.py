@@ -1,0 +1,98 @@
+"""Edges painted into small squares, so that what is supposed to be a side is compared with them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from worker.picture.outline.frames.segments import PictureEdges, in_mm
+from worker.picture.outline.points.edge_points import CHROMA, DARK, EDGE, LIGHT
+from worker.picture.outline.polylines import Flags, Floats, Ints
+
+#: The squares' sides; a side is found by edges in the square that it passes and beside it.
+_CELL_MM = 0.5
+#: An edge is of a side if it is as parallel, by this cosine.
+_PARALLEL = 0.85
+#: More contrast than this is no better.
+_MOST_LEVELS = 80.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Found:
+    """What there is of edges along supposed sides.
+
+    Attributes:
+        share: The share of each that has an edge.
+        levels: The mean contrast, nothing where there is none.
+        aside: How far inside of each, at both ends, the edges are, in mm; (sides, 2).
+    """
+
+    share: Floats
+    levels: Floats
+    aside: Floats
+
+
+class PaintedEdges:
+    """Edges of a picture."""
+
+    def __init__(self, edges: PictureEdges) -> None:
+        points = edges.points
+        self._points, self._places = points, in_mm(points, edges.grid)
+        order = np.argsort(points.total, kind="stable")
+        at = np.floor(self._places[order] / _CELL_MM).astype(np.int64) + 1
+        self._squares = np.full(tuple(at.max(axis=0, initial=0) + 2), -1, np.int64)
+        across = np.stack((points.across_x, points.across_y), axis=1)[order]
+        aside = np.where(np.abs(across[:, :1]) > np.abs(across[:, 1:]), (1, 0), (0, 1))
+        for step in (-1, 1, 0):
+            to = np.maximum(at + step * aside, 0)
+            self._squares[to[:, 0], to[:, 1]] = order
+
+    @cached_property
+    def _turned(self) -> Floats:
+        return np.stack((self._points.across_x, self._points.across_y), axis=1).astype(np.float64)
+
+    def along(self, start: Floats, stop: Floats, dark: Flags, many: int = 16) -> Found:
+        """Edges along sides whose inside is that of positive cross products.
+
+        Args:
+            start: Of each side, (sides, 2).
+            stop: Of each side.
+            dark: Whether what is inside is darker than what is outside.
+            many: How many places of each are looked at.
+        """
+        share = (np.arange(many) + 0.5) / many
+        way = stop - start
+        inside = way[:, ::-1] * (-1, 1) / np.maximum(np.hypot(*way.T), 1e-9)[:, None]
+        places = start[:, None] + share[:, None] * way[:, None]
+        point = self._at(places)
+        cosine = (self._turned[point] * inside[:, None]).sum(axis=2)
+        kind = self._points.kind[point]
+        thin = (kind == np.where(dark, LIGHT, DARK)[:, None]) | (kind == CHROMA)
+        cosine = np.where(thin, np.abs(cosine), cosine * np.where(dark, -1, 1)[:, None])
+        there = (point >= 0) & (thin | (kind == EDGE)) & (cosine > _PARALLEL)
+        levels = np.minimum(self._points.total[point], _MOST_LEVELS)
+        aside = ((self._places[point] - places) * inside[:, None]).sum(axis=2)
+        return Found(
+            share=there.mean(axis=1),
+            levels=(levels * there).mean(axis=1),
+            aside=_fitted(share, aside, there),
+        )
+
+    def _at(self, places: Floats) -> Ints:
+        at = np.floor(places / _CELL_MM).astype(np.int64) + 1
+        inside = ((at >= 0) & (at < self._squares.shape)).all(axis=-1)
+        at = np.where(inside[..., None], at, 0)
+        return np.where(inside, self._squares[at[..., 0], at[..., 1]], -1)
+
+
+def _fitted(share: Floats, aside: Floats, there: Flags) -> Floats:
+    """The straight line through what is there, at both ends (least squares)."""
+    count = np.maximum(there.sum(axis=1), 1)
+    middle = (share * there).sum(axis=1) / count
+    mean = (aside * there).sum(axis=1) / count
+    rest = (share - middle[:, None]) * there
+    slope = (rest * aside).sum(axis=1) / np.maximum((rest * rest).sum(axis=1), 1e-9)
+    slope[count < 3] = 0.0  # noqa: PLR2004 - two places make no trend.
+    return np.stack((mean - slope * middle, mean + slope * (1 - middle)), axis=1)
