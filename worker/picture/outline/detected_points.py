@@ -12,7 +12,6 @@ from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.contours.features.jaws import Jaw
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.feature_lines.face_lines import FeatureLines
-from worker.picture.outline.frames.segments import PictureEdges
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.linking import Ids
@@ -20,6 +19,7 @@ from worker.picture.outline.points.point_measures import PointMeasures
 from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.picture.outline.polylines import Polylines
 from worker.picture.outline.prominence import Prominence
+from worker.picture.outline.ruling.segments import PictureEdges
 
 Ints = npt.NDArray[np.int64]
 _Values = TypeVar("_Values", PointMeasures, Evidence, Prominence)

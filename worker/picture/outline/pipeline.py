@@ -32,7 +32,6 @@ from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
 from worker.picture.outline.feature_lines.jaw_lines import missing_jaws
 from worker.picture.outline.figures import figure_shares
 from worker.picture.outline.frames.giving_way import framed
-from worker.picture.outline.frames.segments import PictureEdges
 from worker.picture.outline.judging import faintest
 from worker.picture.outline.leaving import parted
 from worker.picture.outline.points.chains import Chains
@@ -66,6 +65,7 @@ from worker.picture.outline.points.sampled_picture import (
 )
 from worker.picture.outline.polylines import Polylines, joined_lines
 from worker.picture.outline.prominence import prominence_of
+from worker.picture.outline.ruling.segments import PictureEdges
 from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, ruled
 from worker.picture.outline.selection import select_lines
 from worker.picture.outline.shadow_edges import shadow_edges
@@ -144,15 +144,16 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     lines = Polylines(
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
     )
-    straight, built = ruled(lines, _known_within_mm(detected, chains), _grown(detected, chains))
-    with_frames = framed(detected.edges, straight, weight, built)
+    near, grown = _known_within_mm(detected, chains), _grown(detected, chains)
+    straight = ruled(lines, near, grown, detected.edges)
+    with_frames = framed(straight, weight)
     chains, of, at = chains.parts(with_frames.stays)
-    weight, places = weight[of], straight.places[at]
+    weight, places = weight[of], straight.lines.places[at]
     stays = (places != lines.places[at]).any(axis=1)
-    straight = Polylines(places=places, first=chains.first, closed=chains.closed)
+    lines = Polylines(places=places, first=chains.first, closed=chains.closed)
     edge = points.kind[chains.order] != CONTOUR
     map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm
-    lines = passed_over(straight, edge, stays, map_mm)
+    lines = passed_over(lines, edge, stays, map_mm)
     lines = landed(faired(lines, known_mm(detected, chains), stays, pool), landings(chains))
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.picture.outline.frames.painted_edges import Found, PaintedEdges
-from worker.picture.outline.frames.segments import PictureEdges, segments_of
 from worker.picture.outline.frames.three_sides import SHORTEST_MM, ThreeSides, three_sides
 from worker.picture.outline.polylines import Flags, Floats
+from worker.picture.outline.ruling.segments import SeenEdges
 
 #: A fourth side lies between these parts of the sides that it closes, so many steps apart, and
 #: leans by these parts of its length from the first one.
@@ -49,9 +49,9 @@ class Frames:
         return Frames(corners=self.corners[which], likely=self.likely[which])
 
 
-def frames_of(edges: PictureEdges) -> Frames:
+def frames_of(seen: SeenEdges) -> Frames:
     """Frames that edges have, the likeliest first."""
-    sides, painted = three_sides(segments_of(edges)), PaintedEdges(edges)
+    sides, painted = three_sides(seen.segments), PaintedEdges(seen.edges)
     corners, dark = _closed(sides, painted)
     for _ in range(2):
         corners = _fitted(corners, _along(corners, dark, painted))

@@ -14,8 +14,8 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.frames.closed_frames import Frames, frames_of
-from worker.picture.outline.frames.segments import PictureEdges
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
+from worker.picture.outline.ruling.straightening import Ruled
 
 #: A line is beside a side within this, and this part of the frame's shorter sides; and along it if
 #: its course over some mm to either side is as parallel by this cosine.
@@ -47,26 +47,20 @@ class GivenWay:
     weight: _Weights
 
 
-def framed(
-    edges: PictureEdges | None, lines: Polylines, weight: _Weights, built: Flags
-) -> GivenWay:
+def framed(ruled: Ruled, weight: _Weights) -> GivenWay:
     """Lines with the frames that a picture has where they are.
 
     Args:
-        edges: Of the picture, if they are known.
-        lines: In mm of it.
+        ruled: The lines.
         weight: Of each.
-        built: Which lines are of what is built.
     """
-    if edges is None or not built.any():
+    if ruled.seen is None:
         return GivenWay(
-            stays=np.ones(len(lines.places), np.bool_),
+            stays=np.ones(len(ruled.lines.places), np.bool_),
             frames=_Sides().lines,
             weight=np.zeros(0, np.uint8),
         )
-    return given_way(
-        lines, weight, built, frames_of(edges.beside(lines.places[built[lines.owner]]))
-    )
+    return given_way(ruled.lines, weight, ruled.built, frames_of(ruled.seen))
 
 
 def given_way(lines: Polylines, weight: _Weights, built: Flags, frames: Frames) -> GivenWay:

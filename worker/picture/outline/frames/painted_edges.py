@@ -7,9 +7,9 @@ from functools import cached_property
 
 import numpy as np
 
-from worker.picture.outline.frames.segments import PictureEdges, in_mm
 from worker.picture.outline.points.edge_points import CHROMA, DARK, EDGE, LIGHT
 from worker.picture.outline.polylines import Flags, Floats, Ints
+from worker.picture.outline.ruling.segments import PictureEdges, in_mm
 
 #: The squares' sides; a side is found by edges in the square that it passes and beside it.
 _CELL_MM = 0.5

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.picture.outline.frames.segments import Segments
 from worker.picture.outline.points.edge_points import CHROMA, DARK, LIGHT
 from worker.picture.outline.polylines import Flags, Floats, Ints
+from worker.picture.outline.ruling.segments import Segments
 
 #: Sides are so long, and turn by more than this sine.
 SHORTEST_MM, LONGEST_MM, _TURN = 4.0, 120.0, 0.75

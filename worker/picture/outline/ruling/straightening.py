@@ -9,6 +9,8 @@ sides all the same. Of what is built, more is taken for straight.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, corners
@@ -16,7 +18,9 @@ from worker.picture.outline.ruling.built import built_lines
 from worker.picture.outline.ruling.directions import alike, turned
 from worker.picture.outline.ruling.dividing import divided, furthest_apart, straight_stretches
 from worker.picture.outline.ruling.fitting import Rule, Stretches, fitted, joined
+from worker.picture.outline.ruling.following import following
 from worker.picture.outline.ruling.meeting import ruled_ways, with_corners, with_ends
+from worker.picture.outline.ruling.segments import PictureEdges, SeenEdges, segments_of
 
 #: Places of a straight line are found this near to it, in widths of the smoothing; and those that
 #: only the reading knows, in pixels of its map.
@@ -56,17 +60,35 @@ _ALIKE = Rule(
 )
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Ruled:
+    """Lines whose straight stretches are straight.
+
+    Attributes:
+        lines: In mm of the picture.
+        built: Which are of what is built.
+        seen: Edges of the picture around these, if they are known.
+    """
+
+    lines: Polylines
+    built: Flags
+    seen: SeenEdges | None = None
+
+
 def straightened(
     lines: Polylines, near_mm: float | Floats, grown: Flags | None = None
 ) -> Polylines:
     """Lines whose straight stretches are straight, as `ruled` has them."""
-    return ruled(lines, near_mm, grown)[0]
+    return ruled(lines, near_mm, grown).lines
 
 
 def ruled(
-    lines: Polylines, near_mm: float | Floats, grown: Flags | None = None
-) -> tuple[Polylines, Flags]:
-    """Lines whose straight stretches are straight, and which are of what is built.
+    lines: Polylines,
+    near_mm: float | Floats,
+    grown: Flags | None = None,
+    edges: PictureEdges | None = None,
+) -> Ruled:
+    """Lines whose straight stretches are straight.
 
     Args:
         lines: Through points, in mm of the picture.
@@ -74,22 +96,46 @@ def ruled(
             each place, or for all. Places count by its fourth power less: what a coarse map has
             beside is beside all along, and no mean of many such places is better.
         grown: Lines of which nothing is ruled that frays, as those of a figure; none if not given.
+        edges: Of the picture, if they are known.
     """
     if not len(lines.closed):
-        return lines, lines.closed
+        return Ruled(lines=lines, built=lines.closed)
     near: Floats = np.broadcast_to(np.float64(near_mm), len(lines.places))
-    found = straight_stretches(lines, near, _STRICT, divided(lines, corners(lines)))
-    built = built_lines(lines, found, grown)
+    found = _straight(lines, near)
+    built, seen = built_lines(lines, found, grown), None
     if built.any():
         found = _ruled(lines, near, found, built)
+        if edges is not None:
+            around = edges.beside(lines.places[built[lines.owner]])
+            seen = SeenEdges(edges=around, segments=segments_of(around))
     found = found.taken(_certain(lines, near, found))
+    if seen is not None:
+        free = built[lines.owner] & ~_within(lines, found)
+        found = joined([found, following(lines, near, seen.segments, free)])
     ways = with_corners(lines, ruled_ways(lines.places, found), near)
     ways = with_ends(lines, ways, built)
     places = ways.joined().written(lines.places)
     # The last place of a ring is its first one again.
     ring = np.flatnonzero(lines.closed)
     places[lines.first[ring + 1] - 1] = places[lines.first[ring]]
-    return Polylines(places=places, first=lines.first, closed=lines.closed), built
+    return Ruled(
+        lines=Polylines(places=places, first=lines.first, closed=lines.closed),
+        built=built,
+        seen=seen,
+    )
+
+
+def _straight(lines: Polylines, near: Floats) -> Stretches:
+    """What is straight by itself."""
+    return straight_stretches(lines, near, _STRICT, divided(lines, corners(lines)))
+
+
+def _within(lines: Polylines, stretches: Stretches) -> Flags:
+    """Which places are of stretches."""
+    change = np.zeros(len(lines.places) + 1, np.int64)
+    np.add.at(change, stretches.begin, 1)
+    np.add.at(change, stretches.end + 1, -1)
+    return np.asarray(np.cumsum(change)[:-1] > 0)
 
 
 def _certain(lines: Polylines, near: Floats, found: Stretches) -> Flags:

@@ -82,16 +82,36 @@ class Segments:
 
     Attributes:
         start, stop: In mm of the picture; (segments, 2).
+        levels: The contrast of each.
         kind: What most of each are: `EDGE`, or of a thin line, which has no lighter side.
     """
 
     start: Floats
     stop: Floats
+    levels: Floats
     kind: npt.NDArray[np.uint8]
 
     def __len__(self) -> int:
         """How many."""
         return len(self.kind)
+
+    @property
+    def lengths_mm(self) -> Floats:
+        """From end to end."""
+        return np.asarray(np.hypot(*(self.stop - self.start).T))
+
+    @property
+    def ways(self) -> Floats:
+        """Unit vectors from start to stop."""
+        return np.asarray((self.stop - self.start) / self.lengths_mm[:, None])
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SeenEdges:
+    """Edges around lines, with their straight segments."""
+
+    edges: PictureEdges
+    segments: Segments
 
 
 def segments_of(edges: PictureEdges) -> Segments:
@@ -122,6 +142,7 @@ def segments_of(edges: PictureEdges) -> Segments:
     return Segments(
         start=np.where(back, ways.stop, ways.start)[clear],
         stop=np.where(back, ways.start, ways.stop)[clear],
+        levels=levels[clear],
         kind=points.kind[chains.order[(found.begin + found.end) // 2]][clear],
     )
 
