@@ -17,10 +17,10 @@ from worker.picture.outline.polylines import Flags, Floats
 from worker.picture.outline.ruling.segments import SeenEdges
 
 #: A fourth side lies between these parts of the sides that it closes, so many steps apart, and
-#: leans by these parts of its length from the first one.
-_NEAREST, _FURTHEST, _STEPS, _LEANS = 0.8, 1.15, 24, (-0.1, -0.05, 0.0, 0.05, 0.1)
+#: leans from the first one by these parts of its length, if edges are so much better there.
+_NEAREST, _FURTHEST, _STEPS, _LEANS, _BETTER = 0.85, 1.15, 40, (-0.06, 0.0, 0.06), 0.85
 #: Each side has edges over such a part of it at least, and all together over the second one.
-_EACH, _ALL = 0.45, 0.68
+_EACH, _ALL = 0.45, 0.65
 #: Sides that face each other have so much of each other's length, and no side is so many times as
 #: long as another.
 _ALIKE, _NARROW = 0.65, 8.0
@@ -63,7 +63,7 @@ def frames_of(seen: SeenEdges) -> Frames:
     )
     good = (found.share.reshape(-1, 4).min(axis=1, initial=1) > _EACH) & (share > _ALL)
     good &= (length.min(axis=1, initial=np.inf) > SHORTEST_MM) & _shapely(length)
-    return _distinct(Frames(corners=corners[good], likely=levels[good]))
+    return _distinct(Frames(corners=corners[good], likely=(share * levels)[good]))
 
 
 def _closed(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Flags]:
@@ -74,7 +74,10 @@ def _closed(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Flags]:
         np.abs(way[:, 0] * across[:, 1] - way[:, 1] * across[:, 0])
         for way in (sides.way_one, sides.way_two)
     )
-    one, two = sides.long_one * rise_one, sides.long_two * rise_two
+    one, two = (
+        long * rise
+        for long, rise in zip(_reaching(sides, painted), (rise_one, rise_two), strict=True)
+    )
     low, high = _NEAREST * np.minimum(one, two), _FURTHEST * np.maximum(one, two)
     steps, lean = np.meshgrid(np.linspace(0, 1, _STEPS), _LEANS)
     height = low[:, None] + steps.ravel() * (high - low)[:, None]
@@ -90,11 +93,24 @@ def _closed(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Flags]:
     dark = np.repeat(sides.dark, many)
     found = painted.along(ends[1].reshape(-1, 2), ends[0].reshape(-1, 2), dark, 12)
     value = (found.share * found.levels).reshape(-1, many)
+    value *= np.where(lean.ravel() == 0, 1, _BETTER)
     best = value.argmax(axis=1)
     at = np.arange(len(best))
     good = found.share.reshape(-1, many)[at, best] > _EACH
     corners = np.stack((sides.one, sides.two, ends[1][at, best], ends[0][at, best]), axis=1)
     return corners[good], sides.dark[good]
+
+
+def _reaching(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Floats]:
+    """How long the sides are that face each other, with the edges beyond their segments."""
+    one, two = (
+        long + painted.beyond(place + long[:, None] * way, way, way[:, ::-1] * turn, sides.dark)
+        for place, way, long, turn in (
+            (sides.one, sides.way_one, sides.long_one, (1, -1)),
+            (sides.two, sides.way_two, sides.long_two, (-1, 1)),
+        )
+    )
+    return one, two
 
 
 def _along(corners: Floats, dark: Flags, painted: PaintedEdges) -> Found:

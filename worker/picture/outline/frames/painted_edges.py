@@ -15,6 +15,10 @@ from worker.picture.outline.ruling.segments import PictureEdges, in_mm
 _CELL_MM = 0.5
 #: An edge is of a side if it is as parallel, by this cosine.
 _PARALLEL = 0.85
+#: Edges go on over gaps of so many mm at most, and are followed so far.
+_GAP_MM, _BEYOND_MM = 3.0, 40.0
+#: A side is turned to its edges the less, the fewer and nearer to each other they are.
+_TURNS_LITTLE = 0.3
 #: More contrast than this is no better.
 _MOST_LEVELS = 80.0
 
@@ -64,14 +68,9 @@ class PaintedEdges:
         """
         share = (np.arange(many) + 0.5) / many
         way = stop - start
-        inside = way[:, ::-1] * (-1, 1) / np.maximum(np.hypot(*way.T), 1e-9)[:, None]
+        inside = _aside(way)
         places = start[:, None] + share[:, None] * way[:, None]
-        point = self._at(places)
-        cosine = (self._turned[point] * inside[:, None]).sum(axis=2)
-        kind = self._points.kind[point]
-        thin = (kind == np.where(dark, LIGHT, DARK)[:, None]) | (kind == CHROMA)
-        cosine = np.where(thin, np.abs(cosine), cosine * np.where(dark, -1, 1)[:, None])
-        there = (point >= 0) & (thin | (kind == EDGE)) & (cosine > _PARALLEL)
+        point, there = self._there(places, inside, dark)
         levels = np.minimum(self._points.total[point], _MOST_LEVELS)
         aside = ((self._places[point] - places) * inside[:, None]).sum(axis=2)
         return Found(
@@ -80,6 +79,32 @@ class PaintedEdges:
             aside=_fitted(share, aside, there),
         )
 
+    def beyond(self, start: Floats, way: Floats, inside: Floats, dark: Flags) -> Floats:
+        """How far edges go on from places without longer gaps, in mm.
+
+        Args:
+            start: Where sides end, (sides, 2).
+            way: Unit vectors beyond.
+            inside: Unit vectors across, to what is inside.
+            dark: Whether that is darker than what is outside.
+        """
+        far = np.arange(1, int(_BEYOND_MM / _CELL_MM) + 1) * _CELL_MM
+        places = start[:, None] + far[:, None] * way[:, None]
+        there = self._there(places, inside, dark)[1]
+        last = np.maximum.accumulate(np.where(there, far, 0), axis=1)
+        # Beyond the first gap that is too long there is something else.
+        ended = np.maximum.accumulate(far - last > _GAP_MM, axis=1)
+        return np.asarray(np.where(ended, 0, last).max(axis=1))
+
+    def _there(self, places: Floats, inside: Floats, dark: Flags) -> tuple[Ints, Flags]:
+        """The points at places of sides, and whether they are edges of these."""
+        point = self._at(places)
+        cosine = (self._turned[point] * inside[:, None]).sum(axis=2)
+        kind = self._points.kind[point]
+        thin = (kind == np.where(dark, LIGHT, DARK)[:, None]) | (kind == CHROMA)
+        cosine = np.where(thin, np.abs(cosine), cosine * np.where(dark, -1, 1)[:, None])
+        return point, (point >= 0) & (thin | (kind == EDGE)) & (cosine > _PARALLEL)
+
     def _at(self, places: Floats) -> Ints:
         at = np.floor(places / _CELL_MM).astype(np.int64) + 1
         inside = ((at >= 0) & (at < self._squares.shape)).all(axis=-1)
@@ -87,12 +112,16 @@ class PaintedEdges:
         return np.where(inside, self._squares[at[..., 0], at[..., 1]], -1)
 
 
+def _aside(way: Floats) -> Floats:
+    """Unit vectors to the side of positive cross products."""
+    return np.asarray(way[:, ::-1] * (-1, 1) / np.maximum(np.hypot(*way.T), 1e-9)[:, None])
+
+
 def _fitted(share: Floats, aside: Floats, there: Flags) -> Floats:
-    """The straight line through what is there, at both ends (least squares)."""
+    """The straight line through what is there, at both ends (least squares, with a prior)."""
     count = np.maximum(there.sum(axis=1), 1)
     middle = (share * there).sum(axis=1) / count
     mean = (aside * there).sum(axis=1) / count
     rest = (share - middle[:, None]) * there
-    slope = (rest * aside).sum(axis=1) / np.maximum((rest * rest).sum(axis=1), 1e-9)
-    slope[count < 3] = 0.0  # noqa: PLR2004 - two places make no trend.
+    slope = (rest * aside).sum(axis=1) / ((rest * rest).sum(axis=1) + _TURNS_LITTLE)
     return np.stack((mean - slope * middle, mean + slope * (1 - middle)), axis=1)

@@ -11,12 +11,12 @@ from worker.picture.outline.polylines import Flags, Floats, Ints
 from worker.picture.outline.ruling.segments import Segments
 
 #: Sides are so long, and turn by more than this sine.
-SHORTEST_MM, LONGEST_MM, _TURN = 4.0, 120.0, 0.75
+SHORTEST_MM, LONGEST_MM, _TURN = 4.0, 120.0, 0.82
 #: A segment reaches so far to a corner, but no further than it is long; and passes it.
-_REACH_MM, _PASSES = 8.0, 0.9
+_REACH_MM, _PASSES = 12.0, 0.9
 #: A segment has this part of the side between the others, which face each other by this cosine;
 #: and the shorter of these has so much of the longer.
-_HAS, _FACING, _AS_LONG = 0.3, -0.95, 0.3
+_HAS, _FACING, _AS_LONG = 0.25, -0.95, 0.2
 #: So many segments are looked at, the longest.
 _MOST = 900
 
