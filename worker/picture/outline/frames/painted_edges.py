@@ -11,8 +11,9 @@ from worker.picture.outline.points.edge_points import CHROMA, DARK, EDGE, LIGHT
 from worker.picture.outline.polylines import Flags, Floats, Ints
 from worker.picture.outline.ruling.segments import PictureEdges, in_mm
 
-#: The squares' sides; a side is found by edges in the square that it passes and beside it.
-_CELL_MM = 0.5
+#: The squares' sides, at least, and in pixels of the grid, so that edges have no gaps; a side is
+#: found by edges in the square that it passes and beside it.
+_SQUARE_MM, _SQUARE_PX = 0.5, 1.25
 #: An edge is of a side if it is as parallel, by this cosine.
 _PARALLEL = 0.85
 #: Edges go on over gaps of so many mm at most, and are followed so far.
@@ -44,8 +45,9 @@ class PaintedEdges:
     def __init__(self, edges: PictureEdges) -> None:
         points = edges.points
         self._points, self._places = points, in_mm(points, edges.grid)
+        self._square_mm = max(_SQUARE_MM, _SQUARE_PX * edges.grid.pitch_mm)
         order = np.argsort(points.total, kind="stable")
-        at = np.floor(self._places[order] / _CELL_MM).astype(np.int64) + 1
+        at = np.floor(self._places[order] / self._square_mm).astype(np.int64) + 1
         self._squares = np.full(tuple(at.max(axis=0, initial=0) + 2), -1, np.int64)
         across = np.stack((points.across_x, points.across_y), axis=1)[order]
         aside = np.where(np.abs(across[:, :1]) > np.abs(across[:, 1:]), (1, 0), (0, 1))
@@ -88,7 +90,7 @@ class PaintedEdges:
             inside: Unit vectors across, to what is inside.
             dark: Whether that is darker than what is outside.
         """
-        far = np.arange(1, int(_BEYOND_MM / _CELL_MM) + 1) * _CELL_MM
+        far = np.arange(1, int(_BEYOND_MM / self._square_mm) + 1) * self._square_mm
         places = start[:, None] + far[:, None] * way[:, None]
         there = self._there(places, inside, dark)[1]
         last = np.maximum.accumulate(np.where(there, far, 0), axis=1)
@@ -106,7 +108,7 @@ class PaintedEdges:
         return point, (point >= 0) & (thin | (kind == EDGE)) & (cosine > _PARALLEL)
 
     def _at(self, places: Floats) -> Ints:
-        at = np.floor(places / _CELL_MM).astype(np.int64) + 1
+        at = np.floor(places / self._square_mm).astype(np.int64) + 1
         inside = ((at >= 0) & (at < self._squares.shape)).all(axis=-1)
         at = np.where(inside[..., None], at, 0)
         return np.where(inside, self._squares[at[..., 0], at[..., 1]], -1)
