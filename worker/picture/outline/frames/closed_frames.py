@@ -21,6 +21,8 @@ from worker.picture.outline.ruling.segments import SeenEdges
 _NEAREST, _FURTHEST, _STEPS, _LEANS, _BETTER = 0.85, 1.15, 40, (-0.06, 0.0, 0.06), 0.85
 #: Each side has edges over such a part of it at least, and all together over the second one.
 _EACH, _ALL = 0.5, 0.72
+#: How often sides are fitted.
+_FITTED = 3
 #: Sides that face each other have so much of each other's length, and no side is so many times as
 #: long as another.
 _ALIKE, _NARROW = 0.65, 8.0
@@ -53,7 +55,7 @@ def frames_of(seen: SeenEdges) -> Frames:
     """Frames that edges have, the likeliest first."""
     sides, painted = three_sides(seen.segments), PaintedEdges(seen.edges)
     corners, dark = _closed(sides, painted)
-    for _ in range(2):
+    for _ in range(_FITTED):
         corners = _fitted(corners, _along(corners, dark, painted))
     found = _along(corners, dark, painted)
     length = _lengths(corners)
