@@ -19,7 +19,7 @@ _PARALLEL = 0.85
 #: Edges go on over gaps of so many mm at most, and are followed so far.
 _GAP_MM, _BEYOND_MM = 3.0, 40.0
 #: A side is turned to its edges the less, the fewer and nearer to each other they are.
-_TURNS_LITTLE = 0.8
+_TURNS_LITTLE = 0.4
 #: More contrast than this is no better.
 _MOST_LEVELS = 80.0
 
