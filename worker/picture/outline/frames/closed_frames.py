@@ -18,7 +18,7 @@ from worker.picture.outline.ruling.segments import SeenEdges
 
 #: A fourth side lies between these parts of the sides that it closes, so many steps apart, and
 #: leans from the first one by these parts of its length, if edges are so much better there.
-_NEAREST, _FURTHEST, _STEPS, _LEANS, _BETTER = 0.85, 1.15, 40, (-0.06, 0.0, 0.06), 0.85
+_NEAREST, _FURTHEST, _STEPS, _LEANS, _BETTER = 0.85, 1.15, 28, (-0.06, 0.0, 0.06), 0.85
 #: Each side has edges over such a part of it at least, and all together over the second one.
 _EACH, _ALL = 0.5, 0.72
 #: How often sides are fitted.
@@ -93,7 +93,7 @@ def _closed(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Flags]:
     ]
     many = height.shape[1]
     dark = np.repeat(sides.dark, many)
-    found = painted.along(ends[1].reshape(-1, 2), ends[0].reshape(-1, 2), dark, 12)
+    found = painted.along(ends[1].reshape(-1, 2), ends[0].reshape(-1, 2), dark, 10)
     value = (found.share * found.levels).reshape(-1, many)
     value *= np.where(lean.ravel() == 0, 1, _BETTER)
     best = value.argmax(axis=1)

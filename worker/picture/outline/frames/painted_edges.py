@@ -47,8 +47,8 @@ class PaintedEdges:
         self._points, self._places = points, in_mm(points, edges.grid)
         self._square_mm = max(_SQUARE_MM, _SQUARE_PX * edges.grid.pitch_mm)
         order = np.argsort(points.total, kind="stable")
-        at = np.floor(self._places[order] / self._square_mm).astype(np.int64) + 1
-        self._squares = np.full(tuple(at.max(axis=0, initial=0) + 2), -1, np.int64)
+        at = np.floor(self._places[order] / self._square_mm).astype(np.int64) + 2
+        self._squares = np.full(tuple(at.max(axis=0, initial=0) + 4), -1, np.int64)
         across = np.stack((points.across_x, points.across_y), axis=1)[order]
         aside = np.where(np.abs(across[:, :1]) > np.abs(across[:, 1:]), (1, 0), (0, 1))
         for step in (-1, 1, 0):
@@ -108,10 +108,12 @@ class PaintedEdges:
         return point, (point >= 0) & (thin | (kind == EDGE)) & (cosine > _PARALLEL)
 
     def _at(self, places: Floats) -> Ints:
-        at = np.floor(places / self._square_mm).astype(np.int64) + 1
-        inside = ((at >= 0) & (at < self._squares.shape)).all(axis=-1)
-        at = np.where(inside[..., None], at, 0)
-        return np.where(inside, self._squares[at[..., 0], at[..., 1]], -1)
+        # Around the picture there is nothing.
+        x, y = (
+            np.clip(places[..., axis] * (1 / self._square_mm) + 2, 0, size - 1).astype(np.int32)
+            for axis, size in enumerate(self._squares.shape)
+        )
+        return np.asarray(self._squares.ravel()[x * self._squares.shape[1] + y])
 
 
 def _aside(way: Floats) -> Floats:
