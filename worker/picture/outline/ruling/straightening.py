@@ -109,7 +109,8 @@ def ruled(
             around = edges.beside(lines.places[built[lines.owner]])
             seen = SeenEdges(edges=around, segments=segments_of(around))
     found = found.taken(_certain(lines, near, found))
-    if seen is not None:
+    # In a wood or behind people what runs beside an edge for a while is no wall.
+    if seen is not None and (built if grown is None else built | grown).all():
         free = built[lines.owner] & ~_within(lines, found)
         found = joined([found, following(lines, near, seen.segments, free)])
     ways = with_corners(lines, ruled_ways(lines.places, found), near)
