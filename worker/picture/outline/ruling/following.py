@@ -6,7 +6,7 @@ lies on that which has most: on the longest of those that are near and plain.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,6 +18,8 @@ from worker.picture.outline.ruling.segments import Segments
 #: the first distance; where it is parallel by this cosine to the way over so many mm to either
 #: side; and for so long at least, altogether and at a time.
 _REACH, _LEAST_MM, _COSINE, _COURSE_MM, _FOLLOWED_MM, _RUN_MM = 1.5, 0.6, 0.9, 1.5, 3.0, 2.0
+#: A ruled line lies on a segment that is as parallel, by this sine, if it is further off than this.
+_ALIKE_SINE, _OFF_MM = 0.05, 0.3
 #: What is further aside than this part of the reach has less of a vote, and what has less contrast.
 _FADE, _PLAIN_LEVELS = 0.6, 40.0
 #: Segments are painted into such squares, and looked for across a line in such steps.
@@ -43,8 +45,8 @@ class _Beside:
         )
 
 
-def following(lines: Polylines, near: Floats, segments: Segments, free: Flags) -> Stretches:
-    """Stretches of lines that follow segments, on the lines of these.
+def followed(lines: Polylines, near: Floats, segments: Segments, free: Flags) -> Ints:
+    """The segment that each place follows, or -1.
 
     Args:
         lines: All of them.
@@ -57,6 +59,17 @@ def following(lines: Polylines, near: Floats, segments: Segments, free: Flags) -
         reach = _REACH * np.maximum(near, _LEAST_MM)
         best = _best(lines, _pairs(lines, reach, segments, free), segments, reach)
         on[best.place] = best.segment
+    return on
+
+
+def following(lines: Polylines, segments: Segments, on: Ints) -> Stretches:
+    """Stretches of lines on the segments that they follow.
+
+    Args:
+        lines: All of them.
+        segments: Of the picture.
+        on: The segment that each place follows, or -1.
+    """
     run = np.cumsum((np.diff(on, prepend=-2) != 0) | (np.diff(lines.owner, prepend=-1) != 0)) - 1
     begin = np.flatnonzero(np.diff(run, prepend=-1))
     end = np.append(begin[1:], len(on)) - 1
@@ -70,6 +83,35 @@ def following(lines: Polylines, near: Floats, segments: Segments, free: Flags) -
         middle=segments.start[segment],
         way=segments.ways[segment],
     )
+
+
+def laid_on(lines: Polylines, stretches: Stretches, segments: Segments, on: Ints) -> Stretches:
+    """Stretches that lie on the segment which most of each follows, if they lie beside it.
+
+    Args:
+        lines: Of which they are.
+        stretches: That are ruled.
+        segments: Of the picture.
+        on: The segment that each place follows, or -1.
+    """
+    if not len(segments) or not len(stretches):
+        return stretches
+    counts = stretches.end - stretches.begin + 1
+    owner = np.repeat(np.arange(len(stretches)), counts)
+    at = np.arange(len(owner)) - (np.cumsum(counts) - counts - stretches.begin)[owner]
+    key, many = np.unique(owner * (len(segments) + 1) + on[at] + 1, return_counts=True)
+    stretch, segment = np.divmod(key, len(segments) + 1)
+    most = (segment > 0) & (many > counts[stretch] / 2)
+    stretch, segment = stretch[most], segment[most] - 1
+    start, ways = segments.start[segment], segments.ways[segment]
+    way, rest = stretches.way[stretch], stretches.middle[stretch] - start
+    alike = np.abs(way[:, 0] * ways[:, 1] - way[:, 1] * ways[:, 0]) < _ALIKE_SINE
+    beside = np.abs(rest[:, 0] * ways[:, 1] - rest[:, 1] * ways[:, 0]) > _OFF_MM
+    long = segments.lengths_mm[segment] > stretches.lengths_mm(lines)[stretch] / 2
+    moved = alike & beside & long
+    middle, way = stretches.middle.copy(), stretches.way.copy()
+    middle[stretch[moved]], way[stretch[moved]] = start[moved], ways[moved]
+    return replace(stretches, middle=middle, way=way)
 
 
 def _pairs(lines: Polylines, reach: Floats, segments: Segments, free: Flags) -> _Beside:

@@ -18,7 +18,7 @@ from worker.picture.outline.ruling.built import built_lines
 from worker.picture.outline.ruling.directions import alike, turned
 from worker.picture.outline.ruling.dividing import divided, furthest_apart, straight_stretches
 from worker.picture.outline.ruling.fitting import Rule, Stretches, fitted, joined
-from worker.picture.outline.ruling.following import following
+from worker.picture.outline.ruling.following import followed, following, laid_on
 from worker.picture.outline.ruling.meeting import ruled_ways, with_corners, with_ends
 from worker.picture.outline.ruling.segments import PictureEdges, SeenEdges, segments_of
 
@@ -110,9 +110,11 @@ def ruled(
             seen = SeenEdges(edges=around, segments=segments_of(around))
     found = found.taken(_certain(lines, near, found))
     # In a wood or behind people what runs beside an edge for a while is no wall.
-    if seen is not None and (built if grown is None else built | grown).all():
-        free = built[lines.owner] & ~_within(lines, found)
-        found = joined([found, following(lines, near, seen.segments, free)])
+    if seen is not None and built.all():
+        on = followed(lines, near, seen.segments, built[lines.owner])
+        found = laid_on(lines, found, seen.segments, on)
+        on[_within(lines, found)] = -1
+        found = joined([found, following(lines, seen.segments, on)])
     ways = with_corners(lines, ruled_ways(lines.places, found), near)
     ways = with_ends(lines, ways, built)
     places = ways.joined().written(lines.places)
