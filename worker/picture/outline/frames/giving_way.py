@@ -24,6 +24,8 @@ _BESIDE_MM, _PART, _COURSE_MM, _ALONG = 2.0, 0.35, 1.5, 0.8
 _READ_MM, _READ = 2.5, 0.6
 #: What is left of a line is left out if it is this short.
 _LEFT_MM = 6.0
+#: A frame is as heavy as this part of the line that gives way to it.
+_HEAVY = 0.25
 #: Frames are drawn through places so far apart.
 _STEP_MM = 0.4
 #: A side is drawn if less than this of it has been drawn.
@@ -82,7 +84,8 @@ def given_way(lines: Polylines, weight: _Weights, built: Flags, frames: Frames) 
             continue
         gone[near[beside.along]] = True
         owner = lines.owner[near[beside.along]]
-        sides.draw(corners, int(np.bincount(weight[owner]).argmax()) if len(owner) else 0)
+        share = np.bincount(weight[owner], minlength=1) / max(len(owner), 1)
+        sides.draw(corners, int(np.flatnonzero(share >= min(_HEAVY, share.max()))[-1]))
     gone |= _left_over(lines, gone)
     return GivenWay(stays=~gone, frames=sides.lines, weight=np.array(sides.weight, np.uint8))
 
