@@ -19,6 +19,7 @@ from worker.picture.outline.points.point_measures import PointMeasures
 from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.picture.outline.polylines import Polylines
 from worker.picture.outline.prominence import Prominence
+from worker.picture.outline.ruling.segments import PictureEdges
 
 Ints = npt.NDArray[np.int64]
 _Values = TypeVar("_Values", PointMeasures, Evidence, Prominence)
@@ -52,6 +53,7 @@ class DetectedPoints:
         evidence: What it says of each point.
         prominence: Where each lies in what the picture is of.
         artefacts: What is in the picture and not in the scene.
+        edges: All edges of the picture, drawn or not.
         shadows: Edges of shadows, if they are wanted.
         beside: 1 in a face beside features that are drawn as such, 0 elsewhere.
         features: Lines of eyes, brows, noses and mouths that are seen.
@@ -67,6 +69,7 @@ class DetectedPoints:
     evidence: Evidence
     prominence: Prominence
     artefacts: Artefacts
+    edges: PictureEdges | None = None
     beside: Floats | None = None
     shadows: Polylines | None = None
     features: FeatureLines | None = None

@@ -34,6 +34,7 @@ from worker.picture.outline.feature_lines.jaw_lines import missing_jaws
 from worker.picture.outline.feature_lines.round_lines import round_lines
 from worker.picture.outline.feature_lines.strays import strays
 from worker.picture.outline.figures import figure_shares
+from worker.picture.outline.frames.giving_way import framed
 from worker.picture.outline.judging import CONTOURS, faintest
 from worker.picture.outline.leaving import parted
 from worker.picture.outline.points.chains import Chains
@@ -67,7 +68,8 @@ from worker.picture.outline.points.sampled_picture import (
 )
 from worker.picture.outline.polylines import Polylines, joined_lines
 from worker.picture.outline.prominence import prominence_of
-from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, straightened
+from worker.picture.outline.ruling.segments import PictureEdges
+from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, ruled
 from worker.picture.outline.selection import select_lines
 from worker.picture.outline.shadow_edges import shadow_edges
 from worker.reference.master import Master
@@ -155,11 +157,16 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     lines = Polylines(
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
     )
-    ruled = straightened(lines, _known_within_mm(detected, chains), _grown(detected, chains))
-    stays = (ruled.places != lines.places).any(axis=1)
+    near, grown = _known_within_mm(detected, chains), _grown(detected, chains)
+    straight = ruled(lines, near, grown, detected.edges)
+    with_frames = framed(straight, weight)
+    chains, of, at = chains.parts(with_frames.stays)
+    weight, places = weight[of], straight.lines.places[at]
+    stays = (places != lines.places[at]).any(axis=1)
+    lines = Polylines(places=places, first=chains.first, closed=chains.closed)
     edge = points.kind[chains.order] != CONTOUR
     map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm
-    lines = passed_over(ruled, edge, stays, map_mm)
+    lines = passed_over(lines, edge, stays, map_mm)
     lines = landed(faired(lines, known_mm(detected, chains), stays, pool), landings(chains))
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
@@ -168,6 +175,7 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     missing = missing_jaws(detected.jaws, points, chains)
     jaws = as_lines([(line, PLAIN) for line in missing], grid)
     more.append((jaws.lines, jaws.weight))
+    more.append((with_frames.frames, with_frames.weight))
     if detected.shadows is not None:
         kinds = np.full(len(detected.shadows.closed), shadows, np.uint8)
         more.append((detected.shadows, kinds))
@@ -271,6 +279,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
             figures.result(),
         ),
         artefacts=artefacts,
+        edges=PictureEdges(points=points, link=link, plain=plain, grid=sampled.grid),
         beside=features.beside(lines.points.x, lines.points.y).astype(np.float32),
         shadows=(
             None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)

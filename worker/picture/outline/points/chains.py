@@ -76,6 +76,32 @@ class Chains:
             closed=self.closed[which],
         )
 
+    def parts(self, stays: npt.NDArray[np.bool_]) -> tuple[Chains, _Ints, _Ints]:
+        """What is left of lines where some places stay.
+
+        Args:
+            stays: For each place of `order`; a ring of which all stay is whole.
+
+        Returns:
+            The parts; the line of each; and the place in `order` of each of theirs.
+        """
+        owner, at = self.owner, np.flatnonzero(stays)
+        new = (np.diff(at, prepend=-2) > 1) | (np.diff(owner[at], prepend=-1) != 0)
+        begin = np.flatnonzero(new)
+        of, counts = owner[at][begin], np.diff(np.append(begin, len(at)))
+        whole = counts == self.counts[of]
+        long = counts > 1
+        at = at[np.repeat(long, counts)]
+        return (
+            Chains(
+                order=self.order[at],
+                first=np.concatenate(([0], np.cumsum(counts[long]))),
+                closed=(self.closed[of] & whole)[long],
+            ),
+            of[long],
+            at,
+        )
+
 
 def chains_of(link: Ids) -> Chains:
     """Lines of two points and more, in the order of their first points.

@@ -9,13 +9,18 @@ sides all the same. Of what is built, more is taken for straight.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, corners
 from worker.picture.outline.ruling.built import built_lines
 from worker.picture.outline.ruling.directions import alike, turned
+from worker.picture.outline.ruling.dividing import divided, furthest_apart, straight_stretches
 from worker.picture.outline.ruling.fitting import Rule, Stretches, fitted, joined
+from worker.picture.outline.ruling.following import followed, following, laid_on
 from worker.picture.outline.ruling.meeting import ruled_ways, with_corners, with_ends
+from worker.picture.outline.ruling.segments import PictureEdges, SeenEdges, segments_of
 
 #: Places of a straight line are found this near to it, in widths of the smoothing; and those that
 #: only the reading knows, in pixels of its map.
@@ -23,8 +28,6 @@ STRAIGHT, STRAIGHT_READ = 0.7, 1.3
 #: What is known less well than this, and not so many times as long as it is known near to a line,
 #: may be a curve, unless it is level or upright, by this sine, or has the direction of others.
 _SEEN_MM, _SURELY, _LEVEL_SINE = 0.5, 115.0, 0.04
-#: How often a stretch is divided.
-_ROUNDS = 7
 
 #: What one does not see, and what one does but takes for a fray of something ruled.
 _STRICT = Rule(
@@ -57,9 +60,34 @@ _ALIKE = Rule(
 )
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Ruled:
+    """Lines whose straight stretches are straight.
+
+    Attributes:
+        lines: In mm of the picture.
+        built: Which are of what is built.
+        seen: Edges of the picture around these, if they are known.
+    """
+
+    lines: Polylines
+    built: Flags
+    seen: SeenEdges | None = None
+
+
 def straightened(
     lines: Polylines, near_mm: float | Floats, grown: Flags | None = None
 ) -> Polylines:
+    """Lines whose straight stretches are straight, as `ruled` has them."""
+    return ruled(lines, near_mm, grown).lines
+
+
+def ruled(
+    lines: Polylines,
+    near_mm: float | Floats,
+    grown: Flags | None = None,
+    edges: PictureEdges | None = None,
+) -> Ruled:
     """Lines whose straight stretches are straight.
 
     Args:
@@ -68,22 +96,49 @@ def straightened(
             each place, or for all. Places count by its fourth power less: what a coarse map has
             beside is beside all along, and no mean of many such places is better.
         grown: Lines of which nothing is ruled that frays, as those of a figure; none if not given.
+        edges: Of the picture, if they are known.
     """
     if not len(lines.closed):
-        return lines
+        return Ruled(lines=lines, built=lines.closed)
     near: Floats = np.broadcast_to(np.float64(near_mm), len(lines.places))
-    found = _straight(lines, near, _STRICT, _divided(lines, corners(lines)))
-    built = built_lines(lines, found, grown)
+    found = _straight(lines, near)
+    built, seen = built_lines(lines, found, grown), None
     if built.any():
         found = _ruled(lines, near, found, built)
+        if edges is not None:
+            around = edges.beside(lines.places[built[lines.owner]])
+            seen = SeenEdges(edges=around, segments=segments_of(around))
     found = found.taken(_certain(lines, near, found))
+    # In a wood or behind people what runs beside an edge for a while is no wall.
+    if seen is not None and built.all():
+        on = followed(lines, near, seen.segments, built[lines.owner])
+        found = laid_on(lines, found, seen.segments, on)
+        on[_within(lines, found)] = -1
+        found = joined([found, following(lines, seen.segments, on)])
     ways = with_corners(lines, ruled_ways(lines.places, found), near)
     ways = with_ends(lines, ways, built)
     places = ways.joined().written(lines.places)
     # The last place of a ring is its first one again.
     ring = np.flatnonzero(lines.closed)
     places[lines.first[ring + 1] - 1] = places[lines.first[ring]]
-    return Polylines(places=places, first=lines.first, closed=lines.closed)
+    return Ruled(
+        lines=Polylines(places=places, first=lines.first, closed=lines.closed),
+        built=built,
+        seen=seen,
+    )
+
+
+def _straight(lines: Polylines, near: Floats) -> Stretches:
+    """What is straight by itself."""
+    return straight_stretches(lines, near, _STRICT, divided(lines, corners(lines)))
+
+
+def _within(lines: Polylines, stretches: Stretches) -> Flags:
+    """Which places are of stretches."""
+    change = np.zeros(len(lines.places) + 1, np.int64)
+    np.add.at(change, stretches.begin, 1)
+    np.add.at(change, stretches.end + 1, -1)
+    return np.asarray(np.cumsum(change)[:-1] > 0)
 
 
 def _certain(lines: Polylines, near: Floats, found: Stretches) -> Flags:
@@ -98,13 +153,17 @@ def _ruled(lines: Polylines, near: Floats, straight: Stretches, built: Flags) ->
     """With what is ruled of built lines instead of what is straight by itself."""
     mine = built[lines.owner]
     # Whatever frays has corners of its own.
-    whole = _of(_divided(lines, _apart(lines)), mine)
-    frayed = _straight(lines, near, _RULED, whole)
+    whole = _of(divided(lines, furthest_apart(lines)), mine)
+    frayed = straight_stretches(lines, near, _RULED, whole)
     sound = fitted(lines, (frayed.begin, frayed.end), near, _STRICT)[2]
     frayed = joined([frayed.taken(sound), turned(lines, frayed.taken(~sound), straight, near)])
     found = joined([straight.taken(~mine[straight.begin]), frayed])
     rest = _of(_between(lines, found), mine)
-    return joined([found, _straight(lines, near, _ALIKE, rest, found)])
+
+    def fits(middle: Floats, way: Floats) -> Flags:
+        return alike(lines, found, middle, way)
+
+    return joined([found, straight_stretches(lines, near, _ALIKE, rest, fits)])
 
 
 def _of(ends: tuple[Ints, Ints], which: Flags) -> tuple[Ints, Ints]:
@@ -116,53 +175,3 @@ def _between(lines: Polylines, found: Stretches) -> tuple[Ints, Ints]:
     """First and last places of what is between stretches."""
     begin = np.sort(np.concatenate((lines.first[:-1], found.end)))
     return begin, np.sort(np.concatenate((found.begin, lines.first[1:] - 1)))
-
-
-def _straight(
-    lines: Polylines,
-    near: Floats,
-    rule: Rule,
-    ends: tuple[Ints, Ints],
-    others: Stretches | None = None,
-) -> Stretches:
-    """Straight stretches.
-
-    Args:
-        lines: All of them.
-        near: How near each place is known.
-        rule: What is straight.
-        ends: First and last places of what is divided.
-        others: Stretches of which some nearby have the same direction, if given.
-    """
-    (begin, end), along = ends, lines.along_mm
-    nothing = np.zeros((0, 2))
-    found = [Stretches(begin=begin[:0], end=end[:0], middle=nothing, way=nothing)]
-    for shortest in (rule.shortest_mm, *(rule.shortest_part_mm,) * _ROUNDS):
-        long = along[end] - along[begin] >= shortest
-        begin, end = begin[long], end[long]
-        if not len(begin):
-            break
-        middle, way, good, worst = fitted(lines, (begin, end), near, rule)
-        if others is not None:
-            good &= alike(lines, others, middle, way)
-        whole = Stretches(begin=begin, end=end, middle=middle, way=way)
-        found.append(whole.taken(good))
-        begin, at, end = begin[~good], worst[~good], end[~good]
-        begin, end = np.concatenate((begin, at)), np.concatenate((at, end))
-    return joined(found)
-
-
-def _apart(lines: Polylines) -> Flags:
-    """Marks the place of each ring that is furthest from its first one."""
-    far = np.hypot(*(lines.places - lines.places[lines.first[lines.owner]]).T)
-    furthest = np.maximum.reduceat(far, lines.first[:-1])
-    return np.asarray(lines.closed[lines.owner] & (far >= furthest[lines.owner]))
-
-
-def _divided(lines: Polylines, corner: Flags) -> tuple[Ints, Ints]:
-    """First and last places of stretches between corners and ends."""
-    knot = corner.copy()
-    knot[lines.first[:-1]] = knot[lines.first[1:] - 1] = True
-    at, owner = np.flatnonzero(knot), lines.owner
-    same = owner[at[:-1]] == owner[at[1:]]
-    return at[:-1][same], at[1:][same]

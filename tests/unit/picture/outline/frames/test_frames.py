@@ -1,0 +1,152 @@
+"""Windows are closed frames with sharp corners, and lines along them give way."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from tests.unit.picture.outline.given_edges import edges_along
+from worker.picture.outline.frames.closed_frames import Frames, frames_of
+from worker.picture.outline.frames.giving_way import framed, given_way
+from worker.picture.outline.polylines import Polylines
+from worker.picture.outline.ruling.segments import PictureEdges, SeenEdges, segments_of
+from worker.picture.outline.ruling.straightening import Ruled
+from worker.spec.strokes import FORM, INNER, PLAIN
+
+Way = list[tuple[float, float]]
+#: A window seen a little from the side, around which it is light; clockwise in the picture.
+WINDOW = [(40.0, 30.0), (64.0, 32.0), (64.0, 68.0), (40.0, 70.0)]
+
+
+def found(edges: PictureEdges) -> Frames:
+    return frames_of(SeenEdges(edges=edges, segments=segments_of(edges)))
+
+
+def off(frame: np.ndarray, corners: Way) -> float:
+    """How far the corners of a frame are from those that are nearest."""
+    apart = np.array(corners)[:, None] - frame
+    return float(np.hypot(apart[..., 0], apart[..., 1]).min(axis=1).max())
+
+
+@pytest.mark.parametrize("dark", [True, False])
+def test_four_sides_are_a_frame_with_sharp_corners(dark: bool) -> None:  # noqa: FBT001
+    """Corners are within the 0.3 mm that known drawings are held to, though edges are round."""
+    ring = [*WINDOW, WINDOW[0]]
+    frames = found(edges_along(ring if dark else ring[::-1]))
+    assert len(frames) == 1
+    assert off(frames.corners[0], WINDOW) < 0.3
+
+
+def test_sides_that_end_short_of_corners_meet_there() -> None:
+    sides = []
+    for (ax, ay), (bx, by) in zip(WINDOW, WINDOW[1:] + WINDOW[:1], strict=True):
+        sides.append([(ax + s * (bx - ax), ay + s * (by - ay)) for s in (0.1, 0.9)])
+    frames = found(edges_along(*sides))
+    assert len(frames) == 1
+    assert off(frames.corners[0], WINDOW) < 0.3
+
+
+def test_a_side_that_bars_break_is_a_side() -> None:
+    left = [[(40.0, y + 7.0), (40.0, y)] for y in (62.0, 53.0, 44.0, 35.0)]
+    frames = found(edges_along(WINDOW[:3], [(64.0, 68.0), (40.0, 70.0)], *left))
+    assert off(frames.corners[0], WINDOW) < 0.5
+
+
+def test_a_fourth_side_needs_edges_of_its_own() -> None:
+    """Half of a sill in shade is enough, and nothing is not."""
+    assert not len(found(edges_along([WINDOW[3], *WINDOW[:3]])))
+    half = [(58.0, 68.5), (45.0, 69.6)]
+    frames = found(edges_along([WINDOW[3], *WINDOW[:3]], half))
+    assert len(frames) == 1
+    assert off(frames.corners[0], WINDOW) < 0.5
+
+
+def test_what_is_dark_on_one_side_and_light_on_another_is_no_frame() -> None:
+    """Four walls that turn around nothing: the inside is neither."""
+    sides = [[WINDOW[at], WINDOW[(at + 1) % 4]] for at in range(4)]
+    sides[1].reverse()
+    assert not len(found(edges_along(*sides)))
+
+
+def test_round_and_slanting_forms_are_no_frames() -> None:
+    turns = np.linspace(0, math.tau, 60)
+    ring = [(60 + 20 * math.cos(t), 60 + 20 * math.sin(t)) for t in turns]
+    assert not len(found(edges_along(ring)))
+    slanting = [(40.0, 40.0), (80.0, 40.0), (110.0, 60.0), (70.0, 60.0), (40.0, 40.0)]
+    assert not len(found(edges_along(slanting)))
+
+
+def line(*ends: tuple[float, float], step: float = 0.5) -> np.ndarray:
+    parts = [np.array(ends[:1])]
+    for start, stop in pairwise(ends):
+        many = int(math.dist(start, stop) / step)
+        share = np.arange(1, many + 1)[:, None] / many
+        parts.append(np.array(start) + share * (np.array(stop) - start))
+    return np.concatenate(parts)
+
+
+def polylines(*lines: np.ndarray) -> Polylines:
+    return Polylines(
+        places=np.concatenate(lines),
+        first=np.cumsum([0, *map(len, lines)]),
+        closed=np.zeros(len(lines), np.bool_),
+    )
+
+
+def frames(*corners: Way) -> Frames:
+    return Frames(corners=np.array(corners), likely=np.ones(len(corners)))
+
+
+BUILT = np.ones(1, np.bool_)
+WOBBLE = line((39.0, 31.0), (52.0, 30.0), (65.0, 33.0), (63.0, 50.0), (65.0, 67.0), (41.0, 69.0))
+
+
+def test_a_line_along_a_frame_gives_way_to_it() -> None:
+    way = given_way(polylines(WOBBLE), np.array([FORM], np.uint8), BUILT, frames(WINDOW))
+    assert not way.stays.any()
+    assert way.weight.tolist() == [FORM]
+    assert way.frames.closed.tolist() == [True]
+    assert off(way.frames.places, WINDOW) < 1e-9
+
+
+def test_what_runs_elsewhere_stays() -> None:
+    """A gutter past a window, a line that ends on it, and a line of a hand."""
+    gutter = line((30.0, 20.0), (30.0, 80.0))
+    ends = line((64.0, 50.0), (90.0, 52.0))
+    lines = polylines(WOBBLE, gutter, ends)
+    weight = np.array([PLAIN, INNER, INNER], np.uint8)
+    way = given_way(lines, weight, np.ones(3, np.bool_), frames(WINDOW))
+    assert way.stays[len(WOBBLE) :].all()
+    grown = given_way(lines, weight, np.zeros(3, np.bool_), frames(WINDOW))
+    assert grown.stays.all()
+    assert not len(grown.weight)
+
+
+def test_a_frame_that_hardly_any_line_has_is_not_drawn() -> None:
+    few = polylines(line((40.0, 30.0), (64.0, 32.0)))
+    way = given_way(few, np.array([PLAIN], np.uint8), BUILT, frames(WINDOW))
+    assert way.stays.all()
+    assert not len(way.weight)
+
+
+def test_a_bar_between_two_panes_is_drawn_once() -> None:
+    """Nearer than two pencil lines (1.2 mm) two sides are one."""
+    beside = [(64.8, 32.0), (90.0, 34.0), (90.0, 66.0), (64.8, 68.0)]
+    more = line((64.0, 32.0), (90.0, 34.0), (90.0, 66.0), (64.0, 68.0))
+    lines = polylines(WOBBLE, more)
+    weight = np.array([PLAIN, PLAIN], np.uint8)
+    way = given_way(lines, weight, np.ones(2, np.bool_), frames(WINDOW, beside))
+    assert way.frames.closed.tolist() == [True, False]
+    second = way.frames.places[way.frames.first[1] :]
+    assert not (np.abs(second - (64.8, 50.0)).max(axis=1) < 10).any()
+    assert off(second, beside) < 1e-9
+
+
+def test_where_no_edges_are_known_all_stays() -> None:
+    lines = polylines(WOBBLE)
+    way = framed(Ruled(lines=lines, built=BUILT), np.array([PLAIN], np.uint8))
+    assert way.stays.all()
+    assert not len(way.frames.closed)

@@ -1,0 +1,1 @@
+"""Frames: windows, doors, panels and signs whose four sides the picture has are drawn as such."""

@@ -1,0 +1,161 @@
+"""Frames closed: where three sides end, the picture has edges of a fourth, or there is no frame.
+
+A window's sides are often clear on three of four, and the sill lies in shade. So the fourth side is
+looked for along the two that face each other, where these end, and is taken where most edges are.
+All four are then fitted to the picture's edges along them, and meet in sharp corners.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from worker.picture.outline.frames.painted_edges import Found, PaintedEdges
+from worker.picture.outline.frames.three_sides import SHORTEST_MM, ThreeSides, three_sides
+from worker.picture.outline.polylines import Flags, Floats
+from worker.picture.outline.ruling.segments import SeenEdges
+
+#: A fourth side lies between these parts of the sides that it closes, so many steps apart, and
+#: leans from the first one by these parts of its length, if edges are so much better there.
+_NEAREST, _FURTHEST, _STEPS, _LEANS, _BETTER = 0.85, 1.15, 28, (-0.06, 0.0, 0.06), 0.85
+#: Each side has edges over such a part of it at least, and all together over the second one.
+_EACH, _ALL = 0.5, 0.72
+#: How often sides are fitted.
+_FITTED = 3
+#: Sides that face each other have so much of each other's length, and no side is so many times as
+#: long as another.
+_ALIKE, _NARROW = 0.65, 8.0
+#: Frames whose middles and corners are nearer than this are the same.
+_SAME_MM = 2.5
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Frames:
+    """Frames that are closed.
+
+    Attributes:
+        corners: In mm of the picture; (frames, 4, 2).
+        likely: How much of each the picture has, in levels.
+    """
+
+    corners: Floats
+    likely: Floats
+
+    def __len__(self) -> int:
+        """How many."""
+        return len(self.likely)
+
+    def taken(self, which: Flags | list[int]) -> Frames:
+        """Some of them."""
+        return Frames(corners=self.corners[which], likely=self.likely[which])
+
+
+def frames_of(seen: SeenEdges) -> Frames:
+    """Frames that edges have, the likeliest first."""
+    sides, painted = three_sides(seen.segments), PaintedEdges(seen.edges)
+    corners, dark = _closed(sides, painted)
+    for _ in range(_FITTED):
+        corners = _fitted(corners, _along(corners, dark, painted))
+    found = _along(corners, dark, painted)
+    length = _lengths(corners)
+    whole = length.sum(axis=1)
+    share, levels = (
+        (each.reshape(-1, 4) * length).sum(axis=1) / whole for each in (found.share, found.levels)
+    )
+    good = (found.share.reshape(-1, 4).min(axis=1, initial=1) > _EACH) & (share > _ALL)
+    good &= (length.min(axis=1, initial=np.inf) > SHORTEST_MM) & _shapely(length)
+    return _distinct(Frames(corners=corners[good], likely=(share * levels)[good]))
+
+
+def _closed(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Flags]:
+    """Four corners of each that has a fourth side, and what is dark inside."""
+    base = sides.two - sides.one
+    across = base / np.hypot(*base.T)[:, None]
+    rise_one, rise_two = (
+        np.abs(way[:, 0] * across[:, 1] - way[:, 1] * across[:, 0])
+        for way in (sides.way_one, sides.way_two)
+    )
+    one, two = (
+        long * rise
+        for long, rise in zip(_reaching(sides, painted), (rise_one, rise_two), strict=True)
+    )
+    low, high = _NEAREST * np.minimum(one, two), _FURTHEST * np.maximum(one, two)
+    steps, lean = np.meshgrid(np.linspace(0, 1, _STEPS), _LEANS)
+    height = low[:, None] + steps.ravel() * (high - low)[:, None]
+    leaning = lean.ravel() * np.hypot(*base.T)[:, None]
+    ends = [
+        (place[:, None] + ((height + more) / rise[:, None])[:, :, None] * way[:, None])
+        for place, way, rise, more in (
+            (sides.one, sides.way_one, rise_one, 0.0),
+            (sides.two, sides.way_two, rise_two, leaning),
+        )
+    ]
+    many = height.shape[1]
+    dark = np.repeat(sides.dark, many)
+    found = painted.along(ends[1].reshape(-1, 2), ends[0].reshape(-1, 2), dark, 10)
+    value = (found.share * found.levels).reshape(-1, many)
+    value *= np.where(lean.ravel() == 0, 1, _BETTER)
+    best = value.argmax(axis=1)
+    at = np.arange(len(best))
+    good = found.share.reshape(-1, many)[at, best] > _EACH
+    corners = np.stack((sides.one, sides.two, ends[1][at, best], ends[0][at, best]), axis=1)
+    return corners[good], sides.dark[good]
+
+
+def _reaching(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Floats]:
+    """How long the sides are that face each other, with the edges beyond their segments."""
+    one, two = (
+        long + painted.beyond(place + long[:, None] * way, way, way[:, ::-1] * turn, sides.dark)
+        for place, way, long, turn in (
+            (sides.one, sides.way_one, sides.long_one, (1, -1)),
+            (sides.two, sides.way_two, sides.long_two, (-1, 1)),
+        )
+    )
+    return one, two
+
+
+def _along(corners: Floats, dark: Flags, painted: PaintedEdges) -> Found:
+    """What there is of edges along each side."""
+    start, stop = corners.reshape(-1, 2), np.roll(corners, -1, axis=1).reshape(-1, 2)
+    return painted.along(start, stop, np.repeat(dark, 4))
+
+
+def _fitted(corners: Floats, found: Found) -> Floats:
+    """Corners where sides cross that lie on the edges."""
+    start, stop = corners, np.roll(corners, -1, axis=1)
+    way = stop - start
+    inside = way[..., ::-1] * (-1, 1) / np.maximum(_lengths(corners), 1e-9)[..., None]
+    aside = found.aside.reshape(-1, 4, 2)
+    start, stop = start + aside[..., :1] * inside, stop + aside[..., 1:] * inside
+    way, before = stop - start, np.roll(start, 1, axis=1)
+    way_before = np.roll(stop, 1, axis=1) - before
+    sine = way_before[..., 0] * way[..., 1] - way_before[..., 1] * way[..., 0]
+    rest = start - before
+    far = (rest[..., 0] * way[..., 1] - rest[..., 1] * way[..., 0]) / np.where(sine == 0, 1, sine)
+    return np.asarray(before + far[..., None] * way_before)
+
+
+def _lengths(corners: Floats) -> Floats:
+    way = np.roll(corners, -1, axis=1) - corners
+    return np.asarray(np.hypot(way[..., 0], way[..., 1]))
+
+
+def _shapely(length: Floats) -> Flags:
+    """Which sides are as long as those of a rectangle seen in perspective."""
+    facing = length.reshape(-1, 2, 2)
+    alike = facing.min(axis=1) > _ALIKE * facing.max(axis=1)
+    narrow = length.max(axis=1, initial=0) > _NARROW * length.min(axis=1, initial=np.inf)
+    return np.asarray(alike.all(axis=1) & ~narrow)
+
+
+def _distinct(frames: Frames) -> Frames:
+    """Of those that are the same the likeliest, the likeliest first."""
+    kept: list[int] = []
+    for at in np.argsort(-frames.likely, kind="stable").tolist():
+        others = frames.corners[kept]
+        off = np.stack([np.roll(frames.corners[at], by, axis=0) - others for by in range(4)])
+        far = np.hypot(off[..., 0], off[..., 1]).max(axis=2).min(axis=0)
+        if (far > 2 * _SAME_MM).all():
+            kept.append(at)
+    return frames.taken(kept)

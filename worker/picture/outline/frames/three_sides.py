@@ -1,0 +1,140 @@
+"""Three sides of a frame: straight edges that turn twice the same way, around dark or light."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from worker.picture.outline.points.edge_points import CHROMA, DARK, LIGHT
+from worker.picture.outline.polylines import Flags, Floats, Ints
+from worker.picture.outline.ruling.segments import Segments
+
+#: Sides are so long, and turn by more than this sine.
+SHORTEST_MM, LONGEST_MM, _TURN = 4.0, 120.0, 0.82
+#: A segment reaches so far to a corner, but no further than it is long; and passes it.
+_REACH_MM, _PASSES = 12.0, 0.9
+#: A segment has this part of the side between the others, which face each other by this cosine;
+#: and the shorter of these has so much of the longer.
+_HAS, _FACING, _AS_LONG = 0.25, -0.95, 0.2
+#: So many segments are looked at, the longest.
+_MOST = 900
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ThreeSides:
+    """Frames of which one side is open.
+
+    Attributes:
+        one, two: The corners between three sides; (frames, 2).
+        way_one, way_two: Unit vectors from them along the sides that face each other.
+        long_one, long_two: How long these are, in mm.
+        dark: Whether what is inside is darker than what is outside.
+    """
+
+    one: Floats
+    two: Floats
+    way_one: Floats
+    way_two: Floats
+    long_one: Floats
+    long_two: Floats
+    dark: Flags
+
+    def __len__(self) -> int:
+        """How many."""
+        return len(self.dark)
+
+
+def three_sides(segments: Segments) -> ThreeSides:
+    """All threes of segments that may be sides of a frame."""
+    parts = [_around(*_directed(segments, dark=dark), dark=dark) for dark in (True, False)]
+    return ThreeSides(
+        **{
+            name: np.concatenate([getattr(part, name) for part in parts])
+            for name in ThreeSides.__dataclass_fields__
+        }
+    )
+
+
+def _directed(segments: Segments, *, dark: bool) -> tuple[Floats, Floats]:
+    """Start and stop of segments, so that what is inside has positive cross products.
+
+    A thin line has the same on both sides, and is of the frames of either.
+    """
+    start, stop, kind = segments.start, segments.stop, segments.kind
+    order = np.argsort(-np.hypot(*(stop - start).T), kind="stable")[:_MOST]
+    start, stop, kind = start[order], stop[order], kind[order]
+    both = (kind == CHROMA) | (kind == (LIGHT if dark else DARK))
+    neither = kind == (DARK if dark else LIGHT)
+    on, back = (both | (not dark)) & ~neither, (both | dark) & ~neither
+    return np.concatenate((start[on], stop[back])), np.concatenate((stop[on], start[back]))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Corners:
+    """Where one segment turns into another: `on_one` and `on_two` mm from their starts."""
+
+    one: Ints
+    two: Ints
+    place: Floats
+    on_one: Floats
+    on_two: Floats
+
+
+def _corners(start: Floats, way: Floats, long: Floats) -> _Corners:
+    reach = np.minimum(_REACH_MM, long)
+    stop = start + long[:, None] * way
+    low, high = (
+        np.minimum(start, stop) - reach[:, None],
+        np.maximum(start, stop) + reach[:, None],
+    )
+    turn = way[:, :1] * way[:, 1] - way[:, 1:] * way[:, 0]
+    may = turn > _TURN
+    for axis in (0, 1):
+        may &= (low[:, None, axis] < high[:, axis]) & (high[:, None, axis] > low[:, axis])
+    one, two = np.nonzero(may)
+    rest, sine = start[two] - stop[one], turn[one, two]
+    beyond = (rest[:, 0] * way[two, 1] - rest[:, 1] * way[two, 0]) / sine
+    after = (rest[:, 0] * way[one, 1] - rest[:, 1] * way[one, 0]) / sine
+    good = (beyond < reach[one]) & (beyond > -_PASSES * long[one])
+    good &= (after > -reach[two]) & (after < _PASSES * long[two])
+    good &= (np.abs(beyond) < reach[one]) | (np.abs(after) < reach[two])
+    one, two, beyond, after = one[good], two[good], beyond[good], after[good]
+    return _Corners(
+        one=one,
+        two=two,
+        place=stop[one] + beyond[:, None] * way[one],
+        on_one=long[one] + beyond,
+        on_two=after,
+    )
+
+
+def _around(start: Floats, stop: Floats, *, dark: bool) -> ThreeSides:
+    long = np.hypot(*(stop - start).T)
+    way = (stop - start) / long[:, None]
+    at = _corners(start, way, long)
+    # Each corner with all that follow on its second segment.
+    order = np.argsort(at.one, kind="stable")
+    low, high = (np.searchsorted(at.one[order], at.two, side) for side in ("left", "right"))
+    count = high - low
+    first = np.repeat(np.arange(len(at.one)), count)
+    follows = np.arange(len(first)) - np.repeat(np.cumsum(count) - count, count)
+    second = order[low[first] + follows]
+    side = at.on_one[second] - at.on_two[first]
+    has = np.minimum(at.on_one[second], long[at.two[first]]) - np.maximum(at.on_two[first], 0)
+    one, two = at.one[first], at.two[second]
+    good = (side > SHORTEST_MM) & (side < LONGEST_MM) & (has > _HAS * side)
+    good &= (way[one] * way[two]).sum(axis=1) < _FACING
+    long_one, long_two = at.on_one[first], long[two] - at.on_two[second]
+    good &= np.minimum(long_one, long_two) > _AS_LONG * np.maximum(long_one, long_two)
+    good &= np.maximum(long_one, long_two) > SHORTEST_MM
+    first, second, one, two = first[good], second[good], one[good], two[good]
+    return ThreeSides(
+        one=at.place[first],
+        two=at.place[second],
+        way_one=-way[one],
+        way_two=way[two],
+        long_one=long_one[good],
+        long_two=long_two[good],
+        dark=np.full(len(first), dark),
+    )
