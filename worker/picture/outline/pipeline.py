@@ -242,9 +242,9 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     # A large picture has many points, and they need not be held twice.
     del tiles
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
-    found = pool.submit(round_forms, points, placed, sampled, plain)
+    rounds_found = pool.submit(round_forms, points, placed, sampled, plain)
     points, link = with_lettering(points, link, plain, sampled.grey, pool)
-    features, rounds = features_found(), found.result()
+    features, rounds = features_found(), rounds_found.result()
     lines = with_contours(
         points,
         link,
