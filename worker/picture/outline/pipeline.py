@@ -91,6 +91,8 @@ _IN_FIGURE = 0.5
 
 #: Top, left, bottom, right, in pixels.
 _Box = tuple[int, int, int, int]
+#: Lines with the weight of each.
+_Weighed = tuple[Polylines, npt.NDArray[np.uint8]]
 
 
 @dataclass(frozen=True)
@@ -141,18 +143,48 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
         outline: Which lines are wanted.
         pool: Where they are made fair and fitted, if given; the result does not depend on it.
     """
+    detected, chains, weight = _drawn(detected, outline)
+    lines, chains, weight, frames = _in_place(detected, chains, weight, pool)
+    points, grid = detected.points, detected.grid
+    length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
+    jaws = as_lines([(line, PLAIN) for line in missing_jaws(detected.jaws, points, chains)], grid)
+    shadows = DASHED if outline.shadows == "dashed" else INNER
+    more = [
+        (one.lines, one.weight) for one in (detected.features, detected.rounds) if one is not None
+    ]
+    more += [(jaws.lines, jaws.weight), frames]
+    if detected.shadows is not None:
+        kinds = np.full(len(detected.shadows.closed), shadows, np.uint8)
+        more.append((detected.shadows, kinds))
+    for others, kinds in more:
+        weight = np.concatenate((weight, kinds))
+        length_mm = np.concatenate((length_mm, others.lengths_mm))
+        lines = joined_lines(lines, others)
+    return _as_curves(lines, weight, length_mm, grid.sigma_mm, pool)
+
+
+def _drawn(
+    detected: DetectedPoints, outline: Outline
+) -> tuple[DetectedPoints, Chains, npt.NDArray[np.uint8]]:
+    """Which lines are drawn, closed where their forms are, and how heavy each is."""
     chains, weight = select_lines(detected, outline)
     if detected.beside is not None:
-        kept = ~strays(
-            detected.points,
-            chains,
-            detected.beside,
-            detected.evidence.face_px,
-            texture=max((outline.detail - CONTOURS) / (1 - CONTOURS), 0.0),
-        )
+        texture = max((outline.detail - CONTOURS) / (1 - CONTOURS), 0.0)
+        face_px = detected.evidence.face_px
+        kept = ~strays(detected.points, chains, detected.beside, face_px, texture=texture)
         chains, weight = chains.taken(kept), weight[kept]
     detected, chains, weight = closed_forms(detected, chains, weight)
-    chains, weight = parted(detected, chains, weight)
+    return detected, *parted(detected, chains, weight)
+
+
+def _in_place(
+    detected: DetectedPoints, chains: Chains, weight: npt.NDArray[np.uint8], pool: Executor | None
+) -> tuple[Polylines, Chains, npt.NDArray[np.uint8], _Weighed]:
+    """Lines where they run: ruled, giving way to frames, fair, and landed on each other.
+
+    Returns:
+        The lines, their chains and weights; then the frames and theirs.
+    """
     points, grid = detected.points, detected.grid
     lines = Polylines(
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
@@ -161,29 +193,24 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     straight = ruled(lines, near, grown, detected.edges)
     with_frames = framed(straight, weight)
     chains, of, at = chains.parts(with_frames.stays)
-    weight, places = weight[of], straight.lines.places[at]
+    places = straight.lines.places[at]
     stays = (places != lines.places[at]).any(axis=1)
     lines = Polylines(places=places, first=chains.first, closed=chains.closed)
     edge = points.kind[chains.order] != CONTOUR
     map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm
     lines = passed_over(lines, edge, stays, map_mm)
     lines = landed(faired(lines, known_mm(detected, chains), stays, pool), landings(chains))
-    length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
-    shadows = DASHED if outline.shadows == "dashed" else INNER
-    drawn = (detected.features, detected.rounds)
-    more = [(one.lines, one.weight) for one in drawn if one is not None]
-    missing = missing_jaws(detected.jaws, points, chains)
-    jaws = as_lines([(line, PLAIN) for line in missing], grid)
-    more.append((jaws.lines, jaws.weight))
-    more.append((with_frames.frames, with_frames.weight))
-    if detected.shadows is not None:
-        kinds = np.full(len(detected.shadows.closed), shadows, np.uint8)
-        more.append((detected.shadows, kinds))
-    for others, kinds in more:
-        weight = np.concatenate((weight, kinds))
-        length_mm = np.concatenate((length_mm, others.lengths_mm))
-        lines = joined_lines(lines, others)
-    curves = fit_curves(lines, grid.sigma_mm, pool)
+    return lines, chains, weight[of], (with_frames.frames, with_frames.weight)
+
+
+def _as_curves(
+    lines: Polylines,
+    weight: npt.NDArray[np.uint8],
+    length_mm: Floats,
+    sigma_mm: float,
+    pool: Executor | None,
+) -> Strokes:
+    curves = fit_curves(lines, sigma_mm, pool)
     counts = np.bincount(curves.owner, minlength=len(weight))
     return Strokes(
         curves_mm=curves.points.astype(np.float32),

@@ -20,7 +20,7 @@ from worker.picture.outline.ruling.segments import SeenEdges
 #: leans from the first one by these parts of its length, if edges are so much better there.
 _NEAREST, _FURTHEST, _STEPS, _LEANS, _BETTER = 0.85, 1.15, 28, (-0.06, 0.0, 0.06), 0.85
 #: Each side has edges over such a part of it at least, and all together over the second one.
-_EACH, _ALL = 0.6, 0.8
+_EACH, _ALL = 0.5, 0.8
 #: How often sides are fitted.
 _FITTED = 3
 #: Sides that face each other have so much of each other's length, and no side is so many times as
