@@ -264,6 +264,7 @@ def main() -> None:
     parser.add_argument("--within", type=float, default=0.0, metavar="SECONDS")
     parser.add_argument("--out", type=Path, required=True)
     asked = parser.parse_args()
+    begun_from = asked.begin and json.loads(asked.begin.with_suffix(".json").read_text())
     begun = time.time()
     net, steps = trained(asked.steps, asked.seed, asked.within, asked.out, asked.begin)
     weights = keep(net.state_dict(), asked.out / "contours.npz")
@@ -277,9 +278,7 @@ def main() -> None:
         "torch": torch.__version__,
         "device": torch.cuda.get_device_name(),
         "seconds": round(time.time() - begun),
-        "begun_from": json.loads(asked.begin.with_suffix(".json").read_text())
-        if asked.begin
-        else None,
+        "begun_from": begun_from,
         **told(net),
     }
     (asked.out / "contours.json").write_text(json.dumps(run, indent=2) + "\n")

@@ -306,7 +306,13 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
             figures.result(),
         ),
         artefacts=artefacts,
-        edges=PictureEdges(points=points, link=link, plain=plain, grid=sampled.grid),
+        edges=PictureEdges(
+            points=points,
+            link=link,
+            plain=plain,
+            grid=sampled.grid,
+            size_mm=(columns * sampled.grid.across_mm, rows * sampled.grid.down_mm),
+        ),
         beside=features.beside(lines.points.x, lines.points.y).astype(np.float32),
         shadows=(
             None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)

@@ -68,6 +68,17 @@ class Polylines:
         return np.asarray(np.cumsum(steps))
 
 
+def courses(lines: Polylines, over_mm: float) -> Floats:
+    """Unit vectors along lines at each place, over so many mm to either side; (places, 2)."""
+    if not len(lines.places):
+        return lines.places
+    many = max(round(over_mm / max(lines.usual_step_mm, 1e-9)), 1)
+    owner, at = lines.owner, np.arange(len(lines.places))
+    after = np.minimum(at + many, lines.first[owner + 1] - 1)
+    way = lines.places[after] - lines.places[np.maximum(at - many, lines.first[owner])]
+    return np.asarray(way / np.maximum(np.hypot(*way.T), 1e-9)[:, None])
+
+
 def joined_lines(*parts: Polylines) -> Polylines:
     """The lines of all of these."""
     counts = np.concatenate([np.diff(part.first) for part in parts])

@@ -13,8 +13,8 @@ from worker.picture.outline.ruling.segments import PictureEdges
 
 #: A pixel of the grid.
 PITCH_MM = 0.5
-#: Wider than any picture here, in pixels.
-_COLUMNS = 4096
+#: Wider than any picture here, in pixels and mm.
+_COLUMNS, SIZE_MM = 4096, (500.0, 500.0)
 
 
 def edges_along(
@@ -52,4 +52,5 @@ def edges_along(
         link=np.concatenate(link).astype(np.int32),
         plain=PlainForms(squares=nowhere, letters=nowhere, side_px=8.0),
         grid=PixelGrid(across_mm=PITCH_MM, down_mm=PITCH_MM),
+        size_mm=SIZE_MM,
     )

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.picture.outline.frames.painted_edges import Found, PaintedEdges
+from worker.picture.outline.frames.painted_edges import Found, PaintedEdges, inwards
 from worker.picture.outline.frames.three_sides import SHORTEST_MM, ThreeSides, three_sides
 from worker.picture.outline.polylines import Flags, Floats
 from worker.picture.outline.ruling.segments import SeenEdges
@@ -26,8 +26,11 @@ _FITTED = 3
 #: Sides that face each other have so much of each other's length, and no side is so many times as
 #: long as another.
 _ALIKE, _NARROW = 0.65, 8.0
-#: Frames whose middles and corners are nearer than this are the same.
-_SAME_MM = 2.5
+#: Frames whose corners are all nearer than this are the same.
+_SAME_MM = 5.0
+#: So many threes are looked at together, which bounds memory; and the likeliest frames are drawn,
+#: so many: more than these are a pattern.
+_TOGETHER, _MOST = 1500, 400
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -54,7 +57,9 @@ class Frames:
 def frames_of(seen: SeenEdges) -> Frames:
     """Frames that edges have, the likeliest first."""
     sides, painted = three_sides(seen.segments), PaintedEdges(seen.edges)
-    corners, dark = _closed(sides, painted)
+    some = range(0, len(sides), _TOGETHER) or [0]
+    parts = [_closed(sides.taken(slice(at, at + _TOGETHER)), painted) for at in some]
+    corners, dark = (np.concatenate(each) for each in zip(*parts, strict=True))
     for _ in range(_FITTED):
         corners = _fitted(corners, _along(corners, dark, painted))
     found = _along(corners, dark, painted)
@@ -65,6 +70,8 @@ def frames_of(seen: SeenEdges) -> Frames:
     )
     good = (found.share.reshape(-1, 4).min(axis=1, initial=1) > _EACH) & (share > _ALL)
     good &= (length.min(axis=1, initial=np.inf) > SHORTEST_MM) & _shapely(length)
+    # What is cut by the picture's edge is closed nowhere.
+    good &= ((corners > 0) & (corners < seen.edges.size_mm)).all(axis=(1, 2))
     return _distinct(Frames(corners=corners[good], likely=(share * levels)[good]))
 
 
@@ -124,8 +131,7 @@ def _along(corners: Floats, dark: Flags, painted: PaintedEdges) -> Found:
 def _fitted(corners: Floats, found: Found) -> Floats:
     """Corners where sides cross that lie on the edges."""
     start, stop = corners, np.roll(corners, -1, axis=1)
-    way = stop - start
-    inside = way[..., ::-1] * (-1, 1) / np.maximum(_lengths(corners), 1e-9)[..., None]
+    inside = inwards(stop - start)
     aside = found.aside.reshape(-1, 4, 2)
     start, stop = start + aside[..., :1] * inside, stop + aside[..., 1:] * inside
     way, before = stop - start, np.roll(start, 1, axis=1)
@@ -153,9 +159,11 @@ def _distinct(frames: Frames) -> Frames:
     """Of those that are the same the likeliest, the likeliest first."""
     kept: list[int] = []
     for at in np.argsort(-frames.likely, kind="stable").tolist():
+        if len(kept) == _MOST:
+            break
         others = frames.corners[kept]
         off = np.stack([np.roll(frames.corners[at], by, axis=0) - others for by in range(4)])
         far = np.hypot(off[..., 0], off[..., 1]).max(axis=2).min(axis=0)
-        if (far > 2 * _SAME_MM).all():
+        if (far > _SAME_MM).all():
             kept.append(at)
     return frames.taken(kept)

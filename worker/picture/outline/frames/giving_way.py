@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.frames.closed_frames import Frames, frames_of
-from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
+from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, courses
 from worker.picture.outline.ruling.straightening import Ruled
 
 #: A line is beside a side within this, and this part of the frame's shorter sides; and along it if
@@ -28,8 +28,9 @@ _LEFT_MM = 6.0
 _HEAVY = 0.25
 #: Frames are drawn through places so far apart.
 _STEP_MM = 0.4
-#: A side is drawn if less than this of it has been drawn.
-_DRAWN = 0.7
+#: A side is drawn whole if no more than this of it has been drawn, looked at in such steps; of
+#: others what has not is drawn, if it is longer than this.
+_DRAWN, _LOOKED_MM, _REST_MM = 0.7, 1.0, 2.0
 
 _Weights = npt.NDArray[np.uint8]
 
@@ -74,16 +75,17 @@ def given_way(lines: Polylines, weight: _Weights, built: Flags, frames: Frames) 
         built: Which lines are of what is built.
         frames: The likeliest first.
     """
-    course, mine = _course(lines), np.flatnonzero(built[lines.owner])
+    course, owners = courses(lines, _COURSE_MM), lines.owner
+    places = _Built(lines, owners, built)
     gone = np.zeros(len(lines.places), np.bool_)
     sides = _Sides()
     for corners in frames.corners:
-        near = mine[_around(lines.places[mine], corners)]
+        near = places.around(corners)
         beside = _Beside.of(lines.places[near], course[near], corners)
         if beside.read < _READ:
             continue
         gone[near[beside.along]] = True
-        owner = lines.owner[near[beside.along]]
+        owner = owners[near[beside.along]]
         share = np.bincount(weight[owner], minlength=1) / max(len(owner), 1)
         sides.draw(corners, int(np.flatnonzero(share >= min(_HEAVY, share.max()))[-1]))
     gone |= _left_over(lines, gone)
@@ -112,7 +114,7 @@ class _Beside:
         on = (rest * way).sum(axis=2)
         aside = np.abs(rest[..., 0] * way[:, 1] - rest[..., 1] * way[:, 0])
         reach = min(_BESIDE_MM, _PART * float(length.min()))
-        parallel = np.abs(course @ way.T) > _ALONG
+        parallel = np.abs((course[:, None] * way).sum(axis=2)) > _ALONG
         beyond = np.maximum(np.maximum(-on, on - length), 0)
         along = (np.maximum(aside, beyond) < reach) & parallel
         # Millimetres of sides that lines are near.
@@ -142,31 +144,54 @@ class _Sides:
     def draw(self, corners: Floats, weight: int) -> None:
         """Draw what there is not yet of a frame."""
         ends = np.concatenate((corners, corners[:1]))
-        new = [not self._has(ends[side], ends[side + 1]) for side in range(4)]
-        self._start = np.concatenate((self._start, corners))
-        self._way = np.concatenate((self._way, np.diff(ends, axis=0)))
+        there = [self._there(ends[side], ends[side + 1]) for side in range(4)]
+        new = [float(each.mean()) <= _DRAWN for each in there]
         # From the first side after one that is there.
         first = 0 if all(new) else (new.index(False) + 1) % 4
         order = [(first + step) % 4 for step in range(4)]
-        run: list[int] = []
+        found, run = list[Floats](), list[int]()
         for side in [*order, None]:
             if side is not None and new[side]:
                 run.append(side)
             elif run:
-                self._drawn.append(_through(ends[[*run, run[-1] + 1]]))
-                self.weight.append(weight)
+                found.append(ends[[*run, run[-1] + 1]])
                 run = []
+        for side in np.flatnonzero(np.logical_not(new)).tolist():
+            found += _rests(ends[side], ends[side + 1], there[side])
+        for line in found:
+            self._keep(line, weight)
 
-    def _has(self, start: Floats, stop: Floats) -> bool:
-        """Whether there is a side already, nearer than two lines are drawn apart."""
-        places = start + np.linspace(0.05, 0.95, 10)[:, None] * (stop - start)
-        rest = places[:, None] - self._start
-        square = np.maximum((self._way**2).sum(axis=1), 1e-9)
-        share = np.clip((rest * self._way).sum(axis=2) / square, 0, 1)
-        off = rest - share[..., None] * self._way
-        cosine = self._way @ (stop - start) / np.sqrt(square) / np.hypot(*(stop - start))
+    def _keep(self, corners: Floats, weight: int) -> None:
+        self._drawn.append(_through(corners))
+        self.weight.append(weight)
+        self._start = np.concatenate((self._start, corners[:-1]))
+        self._way = np.concatenate((self._way, np.diff(corners, axis=0)))
+
+    def _there(self, start: Floats, stop: Floats) -> Flags:
+        """Which places along a side have one already, nearer than two lines are drawn apart."""
+        many = max(round(float(np.hypot(*(stop - start))) / _LOOKED_MM), 10)
+        places = start + ((np.arange(many) + 0.5) / many)[:, None] * (stop - start)
+        low, high = np.minimum(start, stop) - APART_MM, np.maximum(start, stop) + APART_MM
+        end = self._start + self._way
+        beside = np.minimum(self._start, end) < high
+        beside &= np.maximum(self._start, end) > low
+        some = beside.all(axis=1)
+        rest, way = places[:, None] - self._start[some], self._way[some]
+        square = np.maximum((way**2).sum(axis=1), 1e-9)
+        share = np.clip((rest * way).sum(axis=2) / square, 0, 1)
+        off = rest - share[..., None] * way
+        along = (way * (stop - start)).sum(axis=1)
+        cosine = along / np.sqrt(square) / max(float(np.hypot(*(stop - start))), 1e-9)
         near = (np.hypot(off[..., 0], off[..., 1]) < APART_MM) & (np.abs(cosine) > _ALONG)
-        return bool(near.any(axis=1).mean() > _DRAWN)
+        return np.asarray(near.any(axis=1))
+
+
+def _rests(start: Floats, stop: Floats, there: Flags) -> list[Floats]:
+    """Ends of what is not there of a side, but for what is too short."""
+    change = np.flatnonzero(np.diff(there, prepend=True, append=True))
+    share = change.reshape(-1, 2) / len(there)
+    long = np.diff(share, axis=1)[:, 0] * np.hypot(*(stop - start)) > _REST_MM
+    return [start + each[:, None] * (stop - start) for each in share[long]]
 
 
 def _through(corners: Floats) -> Floats:
@@ -178,21 +203,21 @@ def _through(corners: Floats) -> Floats:
     return np.concatenate(parts)
 
 
-def _around(places: Floats, corners: Floats) -> Ints:
-    """Places in the box of a frame, or so near."""
-    low, high = corners.min(axis=0) - _READ_MM, corners.max(axis=0) + _READ_MM
-    return np.flatnonzero(((places > low) & (places < high)).all(axis=1))
+class _Built:
+    """Places of lines of what is built, in the order of how far across they are."""
 
+    def __init__(self, lines: Polylines, owner: Ints, built: Flags) -> None:
+        mine = np.flatnonzero(built[owner])
+        self._order = mine[np.argsort(lines.places[mine, 0], kind="stable")]
+        self._x, self._y = lines.places[self._order].T
 
-def _course(lines: Polylines) -> Floats:
-    """Unit vectors along lines, over some way."""
-    if not len(lines.closed):
-        return lines.places
-    many = max(round(_COURSE_MM / lines.usual_step_mm), 1)
-    owner, at = lines.owner, np.arange(len(lines.places))
-    after = np.minimum(at + many, lines.first[owner + 1] - 1)
-    way = lines.places[after] - lines.places[np.maximum(at - many, lines.first[owner])]
-    return np.asarray(way / np.maximum(np.hypot(*way.T), 1e-9)[:, None])
+    def around(self, corners: Floats) -> Ints:
+        """Those in the box of a frame, or so near, as they are along their lines."""
+        low, high = corners.min(axis=0) - _READ_MM, corners.max(axis=0) + _READ_MM
+        first, last = np.searchsorted(self._x, (low[0], high[0]))
+        some = self._order[first:last]
+        y = self._y[first:last]
+        return np.asarray(np.sort(some[(y > low[1]) & (y < high[1])]))
 
 
 def _left_over(lines: Polylines, gone: Flags) -> Flags:

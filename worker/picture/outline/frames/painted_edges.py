@@ -70,7 +70,7 @@ class PaintedEdges:
         """
         share = (np.arange(many) + 0.5) / many
         way = stop - start
-        inside = _aside(way)
+        inside = inwards(way)
         places = start[:, None] + share[:, None] * way[:, None]
         point, there = self._there(places, inside, dark)
         levels = np.minimum(self._points.total[point], _MOST_LEVELS)
@@ -116,9 +116,10 @@ class PaintedEdges:
         return np.asarray(self._squares.ravel()[x * self._squares.shape[1] + y])
 
 
-def _aside(way: Floats) -> Floats:
-    """Unit vectors to the side of positive cross products."""
-    return np.asarray(way[:, ::-1] * (-1, 1) / np.maximum(np.hypot(*way.T), 1e-9)[:, None])
+def inwards(way: Floats) -> Floats:
+    """Unit vectors to the side of positive cross products; (..., 2) both."""
+    long = np.maximum(np.hypot(way[..., 0], way[..., 1]), 1e-9)
+    return np.asarray(way[..., ::-1] * (-1, 1) / long[..., None])
 
 
 def _fitted(share: Floats, aside: Floats, there: Flags) -> Floats:

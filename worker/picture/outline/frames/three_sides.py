@@ -44,6 +44,11 @@ class ThreeSides:
         """How many."""
         return len(self.dark)
 
+    def taken(self, which: slice) -> ThreeSides:
+        """Some of them."""
+        names = ThreeSides.__dataclass_fields__
+        return ThreeSides(**{name: getattr(self, name)[which] for name in names})
+
 
 def three_sides(segments: Segments) -> ThreeSides:
     """All threes of segments that may be sides of a frame."""

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
+from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, courses
 from worker.picture.outline.ruling.fitting import Stretches
 from worker.picture.outline.ruling.segments import Segments
 
@@ -22,8 +22,9 @@ _REACH, _LEAST_MM, _COSINE, _COURSE_MM, _FOLLOWED_MM, _RUN_MM = 1.5, 0.6, 0.9, 1
 _ALIKE_SINE, _OFF_MM = 0.05, 0.3
 #: What is further aside than this part of the reach has less of a vote, and what has less contrast.
 _FADE, _PLAIN_LEVELS = 0.6, 40.0
-#: Segments are painted into such squares, and looked for across a line in such steps.
-_CELL_MM, _STEP_MM, _PAINTED_MM = 0.5, 0.4, 0.35
+#: Segments are painted into such squares, no finer than lines have places, in such steps of them;
+#: and looked for across a line in such steps.
+_CELL_MM, _PAINTED, _ACROSS = 0.5, 0.7, 0.8
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -116,9 +117,11 @@ def laid_on(lines: Polylines, stretches: Stretches, segments: Segments, on: Ints
 
 def _pairs(lines: Polylines, reach: Floats, segments: Segments, free: Flags) -> _Beside:
     """All places with the segments that they are beside."""
-    way, painted, most = _course(lines), _Painted(segments), float(reach.max())
+    cell_mm = max(_CELL_MM, lines.usual_step_mm)
+    way, painted = courses(lines, _COURSE_MM), _Painted(segments, cell_mm)
+    most, step_mm = float(reach.max()), _ACROSS * cell_mm
     place, segment = [], []
-    for far in np.arange(-most, most + _STEP_MM, _STEP_MM):
+    for far in np.arange(-most, most + step_mm, step_mm):
         found = painted.at(lines.places + far * way[:, ::-1] * (-1, 1))
         place.append(np.flatnonzero((found >= 0) & free))
         segment.append(found[place[-1]])
@@ -128,7 +131,7 @@ def _pairs(lines: Polylines, reach: Floats, segments: Segments, free: Flags) -> 
     aside = rest[:, 1] * ways[:, 0] - rest[:, 0] * ways[:, 1]
     along = (rest * ways).sum(axis=1)
     good = (np.abs(aside) < reach[at]) & (np.abs((way[at] * ways).sum(axis=1)) > _COSINE)
-    good &= (along > -_CELL_MM) & (along < segments.lengths_mm[of] + _CELL_MM)
+    good &= (along > -cell_mm) & (along < segments.lengths_mm[of] + cell_mm)
     return _Beside(place=at, segment=of, aside=aside).taken(good)
 
 
@@ -146,35 +149,27 @@ def _best(lines: Polylines, beside: _Beside, segments: Segments, reach: Floats) 
     return beside.taken(order[np.diff(beside.place[order], prepend=-1) > 0])
 
 
-def _course(lines: Polylines) -> Floats:
-    """Unit vectors along lines, over some way."""
-    many = max(round(_COURSE_MM / lines.usual_step_mm), 1)
-    owner, at = lines.owner, np.arange(len(lines.places))
-    after = np.minimum(at + many, lines.first[owner + 1] - 1)
-    way = lines.places[after] - lines.places[np.maximum(at - many, lines.first[owner])]
-    return np.asarray(way / np.maximum(np.hypot(*way.T), 1e-9)[:, None])
-
-
 class _Painted:
     """Segments in squares, those of most contrast on top."""
 
-    def __init__(self, segments: Segments) -> None:
+    def __init__(self, segments: Segments, cell_mm: float) -> None:
+        self._cell_mm = cell_mm
         order = np.argsort(segments.levels, kind="stable")
-        many = np.ceil(segments.lengths_mm[order] / _PAINTED_MM).astype(np.int64) + 1
+        many = np.ceil(segments.lengths_mm[order] / (_PAINTED * cell_mm)).astype(np.int64) + 1
         owner = np.repeat(order, many)
         step = np.arange(len(owner)) - np.repeat(np.cumsum(many) - many, many)
         share = (step / np.maximum(np.repeat(many, many) - 1, 1))[:, None]
         start = segments.start[owner]
         at = self._cells(start + share * (segments.stop[owner] - start))
-        self._squares = np.full(tuple(at.max(axis=0) + 1), -1, np.int64)
+        self._squares = np.full(tuple(at.max(axis=0) + 1), -1, np.int32)
         self._squares[at[:, 0], at[:, 1]] = owner
 
     def at(self, places: Floats) -> Ints:
         """The segment at each place, or -1."""
         at = self._cells(places)
         inside = (at < self._squares.shape).all(axis=1)
-        return np.where(inside, self._squares[tuple(np.where(inside[:, None], at, 0).T)], -1)
+        found = self._squares[tuple(np.where(inside[:, None], at, 0).T)]
+        return np.where(inside, found, -1).astype(np.int64)
 
-    @staticmethod
-    def _cells(places: Floats) -> Ints:
-        return np.asarray(np.rint(np.maximum(places, 0) / _CELL_MM).astype(np.int64))
+    def _cells(self, places: Floats) -> Ints:
+        return np.asarray(np.rint(np.maximum(places, 0) / self._cell_mm).astype(np.int64))

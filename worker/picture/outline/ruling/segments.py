@@ -48,12 +48,14 @@ class PictureEdges:
         link: Neighbours of each.
         plain: Where there is lettering, which has no frames.
         grid: The grid that points are on.
+        size_mm: Of the picture, across and down.
     """
 
     points: Points
     link: Ids
     plain: PlainForms
     grid: PixelGrid
+    size_mm: tuple[float, float]
 
     def beside(self, places: Floats) -> PictureEdges:
         """Those that are clear, around places of lines in mm.
@@ -73,6 +75,7 @@ class PictureEdges:
             link=np.where(link >= 0, number[link], np.int32(-1)),
             plain=self.plain,
             grid=self.grid,
+            size_mm=self.size_mm,
         )
 
 
@@ -83,7 +86,7 @@ class Segments:
     Attributes:
         start, stop: In mm of the picture; (segments, 2).
         levels: The contrast of each.
-        kind: What most of each are: `EDGE`, or of a thin line, which has no lighter side.
+        kind: What the middle of each is: `EDGE`, or of a thin line, which has no lighter side.
     """
 
     start: Floats

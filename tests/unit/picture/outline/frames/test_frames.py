@@ -150,3 +150,40 @@ def test_where_no_edges_are_known_all_stays() -> None:
     way = framed(Ruled(lines=lines, built=BUILT), np.array([PLAIN], np.uint8))
     assert way.stays.all()
     assert not len(way.frames.closed)
+
+
+def test_a_frame_that_the_picture_cuts_is_none() -> None:
+    """Its sides meet beyond the edge, where nothing is drawn."""
+    turned = [(-3.0, 50.0), (30.0, 20.0), (60.0, 53.0), (27.0, 83.0)]
+    seen = [(turned[0][0] + 6.0, turned[0][1] - 6.0 * 30 / 33), turned[1], turned[2], turned[3]]
+    last = (turned[0][0] + 6.0, turned[0][1] + 6.0 * 33 / 30)
+    whole = [(x + 100.0, y) for x, y in [*seen, last]]
+    assert len(found(edges_along(whole))) == 1
+    assert not len(found(edges_along([*seen, last])))
+
+
+def test_what_another_frame_has_not_of_a_side_is_drawn() -> None:
+    """A wide window under a narrower one: of its top the rest beyond that."""
+    wide = [(40.0, 68.5), (75.0, 68.5), (75.0, 90.0), (40.0, 90.0)]
+    narrow = [(42.0, 30.0), (70.0, 30.0), (70.0, 68.0), (42.0, 68.0)]
+    around = [line(*corners, corners[0]) for corners in (narrow, wide)]
+    weight = np.array([PLAIN, PLAIN], np.uint8)
+    way = given_way(polylines(*around), weight, np.ones(2, np.bool_), frames(narrow, wide))
+    top = way.frames.places[np.abs(way.frames.places[:, 1] - 68.5) < 1e-9]
+    beyond = top[(top[:, 0] > 71.5) & (top[:, 0] < 74.9)]
+    assert len(beyond) > 5
+    assert not ((top[:, 0] > 43.5) & (top[:, 0] < 68.5)).any()
+
+
+def test_a_row_of_near_sides_is_thinned_and_not_lost() -> None:
+    """Nearer than two pencil lines to the last one that is drawn, not to one that is not."""
+    row = [
+        [(x, 30.0), (60.0 + 20 * at, 30.0), (60.0 + 20 * at, 70.0), (x, 70.0)]
+        for at, x in enumerate((20.0, 21.1, 22.2, 23.3))
+    ]
+    around = [line(*corners, corners[0]) for corners in row]
+    weight = np.full(4, PLAIN, np.uint8)
+    way = given_way(polylines(*around), weight, np.ones(4, np.bool_), frames(*row))
+    middle = way.frames.places[np.abs(way.frames.places[:, 1] - 50.0) < 1.0]
+    left = np.unique(middle[middle[:, 0] < 30, 0].round(3))
+    assert left.tolist() == [20.0, 22.2]

@@ -29,8 +29,6 @@ _CELLS = 1 / 3
 _SIDES, _FROM = 8, 7
 #: Edges are a pixel apart: of larger discs every so manieth pixel of the radius is enough.
 _EVERY_PX = 12.0
-#: No more candidates than this are looked at.
-_MOST = 1500
 
 _Values = TypeVar("_Values", npt.NDArray[np.uint8], npt.NDArray[np.float32])
 _SIDES_OF = np.array([number.bit_count() for number in range(1 << _SIDES)], np.uint8)
@@ -59,7 +57,7 @@ def dark_discs(points: Points, shape: tuple[int, int], pitch_mm: float) -> Doubl
         found.append(_voted(middles, side[some] % _SIDES, shape, radius))
         radius *= _FACTOR
     discs = np.concatenate(found)
-    return discs[np.argsort(-discs[:, 3], kind="stable")[:_MOST], :3]
+    return discs[np.argsort(-discs[:, 3], kind="stable"), :3]
 
 
 def _voted(

@@ -37,8 +37,8 @@ _CONTRAST, _SEEN, _CLEAR, _ROUGH = 45.0, 0.88, 2.0, 0.055
 _SOFT = 0.4
 #: So smooth it is where its edge is known but coarsely.
 _COARSELY_ROUGH = 0.075
-#: No more than so many are looked at closely.
-_MOST = 6
+#: So many candidates that most edges speak for are looked at, and so many of these closely.
+_CANDIDATES, _MOST = 1500, 6
 #: Two of which this part of a radius lies between their middles are one.
 _ONE = 0.6
 #: No more than so many that are like it are around.
@@ -63,7 +63,7 @@ def round_forms(
         plain: Where lettering is.
     """
     discs = dark_discs(points, sampled.shape, sampled.pitch_mm)
-    discs = discs[_elsewhere(discs, placed, plain)]
+    discs = discs[_elsewhere(discs, placed, plain)][:_CANDIDATES]
     seen = seen_picture(sampled.grey, _PIXEL_MM / sampled.pitch_mm)
     likely = likely_discs(seen, discs)
     clearest = sorted(rings(seen, likely.best), key=lambda one: -one.clear * one.seen**2)
@@ -104,6 +104,8 @@ def _form(sampled: SampledPicture, ring: Ring) -> RoundForm | None:
     seen = seen_around(sampled.grey, ring.middle, far, _FINE * ring.radius)
     # Around its own middle a form is hardly out of round.
     ring = exact(seen, rings(seen, np.array([[*ring.centre, ring.radius]]))[0])
+    if ring.contrast <= _CONTRAST:
+        return None
     if ring.rough > _ROUGH or ring.width > _SOFT * ring.radius or not _within(ring, sampled):
         return None
     inner = inner_rings(seen, ring)
