@@ -10,13 +10,13 @@ import torch
 from camera import recorded
 from canvas import Canvas, Paint
 from fields import Batch
+from painted.things import KINDS, MAIN, put
 from solids.arrangements import ARRANGEMENTS
 from solids.faces import paint_people
 from solids.rendered import focus, render
 from solids.solids import Solids
 from studio import Studio
 from textures import Bank
-from things import KINDS, MAIN, put
 from torch import Tensor
 
 SIDE_PX = 320

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import torch
 from clothes import clothes
-from eyes import eye, eye_paints
 from fields import Frame, capsule, ellipse
-from heads import face_folds, mouth
+from painted.eyes import eye, eye_paints
+from painted.heads import face_folds, mouth
 from studio import Studio
 from torch import Tensor
 

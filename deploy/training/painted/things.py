@@ -10,14 +10,15 @@ import math
 from collections.abc import Callable
 
 import torch
-from animals import animal, profile
-from built import building, lattice, turned
 from canvas import Paint
-from eyes import eyes
 from fields import Frame, blob, box, capsule, curve, ellipse, placed, polygon
-from heads import head
 from studio import Studio, crease, folds
 from torch import Tensor
+
+from painted.animals import animal, profile
+from painted.built import building, lattice, turned
+from painted.eyes import eyes
+from painted.heads import head
 
 #: Strokes of less than this half width are one line, wider ones two.
 _STROKE_PX = 1.5

@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import torch
 from canvas import Paint
-from eyes import eye, eye_paints
 from fields import Frame, blob, box, capsule, ellipse
 from studio import Studio, crease
 from torch import Tensor
+
+from painted.eyes import eye, eye_paints
 
 #: Half heights from which a nostril and a lip are drawn with an outline.
 _HOLE_PX, _LIP_PX = 2.4, 2.2
