@@ -16,6 +16,8 @@ from torch import Tensor
 
 Points = tuple[tuple[Tensor | float, Tensor | float], ...]
 Run = TypeVar("Run", bound=Callable[..., object])
+#: Added to a distance, in pixels or in a thing's own sizes: so far away is out of every scene.
+AWAY = 100.0
 #: Parts that a curve is drawn as.
 _PARTS = 10
 

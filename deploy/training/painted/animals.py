@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import torch
 from canvas import Paint
-from fields import Frame, capsule, curve, ellipse
+from fields import AWAY, Frame, capsule, curve, ellipse
 from studio import Studio, crease
 from torch import Tensor
 
@@ -15,8 +15,6 @@ from torch import Tensor
 _RING_PX, _PUPIL_PX = 4.0, 2.5
 #: The parts of an eye that are smaller than this are not drawn.
 _EYE_PX = 2.2
-#: Moves what is not to be painted in some scenes out of them.
-_AWAY = 100.0
 
 
 def animal(s: Studio, f: Frame) -> None:
@@ -54,7 +52,7 @@ def _animal_face(s: Studio, f: Frame) -> None:
         pupil = e.px(torch.maximum(lid, ellipse(e, 0, 0, slim, 0.13)))
         c.part(pupil, s.dark(0.06), 1 + 0 * e.u, drawn=(e.px(slim) > 2.5).float())
         glint = e.px(ellipse(e, b.uniform(-0.08, 0.08), -0.07, 0.03, 0.025))
-        c.part(glint + _AWAY * (1 - b.chance(0.7)), s.bright(), 1 + 0 * e.u, drawn=0 * large)
+        c.part(glint + AWAY * (1 - b.chance(0.7)), s.bright(), 1 + 0 * e.u, drawn=0 * large)
         off, _, _ = curve(
             Frame(f.u * side, f.v, f.unit_px), ((0.0, 0.48), (0.08, 0.64), (0.3, 0.56))
         )
@@ -146,7 +144,7 @@ def _disc_eye(s: Studio, e: Frame, fur: Paint) -> None:
     disc, ring = ellipse(e, 0, 0, 1.0, b.uniform(0.8, 1.0)), b.uniform(0.1, 0.45)
     light = s.like(fur, 0.2) if torch.rand(1) < 0.5 else s.bright()
     drawn = (e.px(ring) > _RING_PX).float()
-    c.part(e.px(disc - ring) + _AWAY * b.chance(0.3), light, one, worth=0.9, drawn=drawn)
+    c.part(e.px(disc - ring) + AWAY * b.chance(0.3), light, one, worth=0.9, drawn=drawn)
     drawn = (e.unit_px > _EYE_PX).float()
     if torch.rand(1) < 0.6:
         c.part(e.px(disc), s.dark(0.12), 1 + 0.3 * e.v, drawn=drawn)
@@ -158,7 +156,7 @@ def _disc_eye(s: Studio, e: Frame, fur: Paint) -> None:
     glint = b.uniform(0.12, 0.3)
     spot = ellipse(e, b.uniform(-0.4, 0.4), -0.4, glint, glint)
     drawn = (e.px(glint) > _EYE_PX).float()
-    c.part(e.px(spot) + _AWAY * b.chance(0.2), s.bright(), one, worth=0.6, drawn=drawn)
+    c.part(e.px(spot) + AWAY * b.chance(0.2), s.bright(), one, worth=0.6, drawn=drawn)
     if torch.rand(1) < 0.5:
         off, _, _ = curve(e, ((-1.6, 0.3), (-0.2, -1.9), (1.5, 0.2)))
         c.thread(e.px(off), b.geometric(0.3, 1.2), s.dark(0.25), mark=True)

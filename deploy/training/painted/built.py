@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import torch
 from canvas import Paint
-from fields import Frame, box, capsule, ellipse
+from fields import AWAY, Frame, box, capsule, ellipse
 from studio import Studio
 from torch import Tensor
 
@@ -16,8 +16,6 @@ from torch import Tensor
 _BAR_PX = 1.5
 #: An opening, a frame's rim or a ledge with a smaller side than this is not drawn.
 _OPENING_PX, _RIM_PX, _LEDGE_PX = 8.0, 3.0, 3.0
-#: Moves what is not to be painted in some scenes out of them.
-_AWAY = 100.0
 
 
 def lattice(s: Studio, f: Frame) -> None:
@@ -95,8 +93,8 @@ def _bars(
     c, fine = s.canvas, (half_px < _BAR_PX).float()
     off = torch.stack(torch.broadcast_tensors(*lines)).amin(0)
     thin = half_px.clamp(0.35, _BAR_PX)
-    c.thread(torch.maximum(f.px(off), f.px(within) + thin) + _AWAY * (1 - fine), thin, paint)
-    wide = torch.maximum(f.px(off) - half_px, f.px(within)) + _AWAY * fine
+    c.thread(torch.maximum(f.px(off), f.px(within) + thin) + AWAY * (1 - fine), thin, paint)
+    wide = torch.maximum(f.px(off) - half_px, f.px(within)) + AWAY * fine
     c.part(wide, paint, 1 + 0 * f.u, worth=0.9)
 
 
@@ -132,7 +130,7 @@ def _windows(s: Studio, p: Frame, size: tuple[Tensor, Tensor], wall: Paint) -> N
         top = ellipse(cell, 0, -half[1], half[0], half[0])
         opening = torch.minimum(opening, torch.maximum(top, within))
     large = (2 * p.px(torch.minimum(*half)) > _OPENING_PX).float()
-    opening = opening + _AWAY * (1 - large)
+    opening = opening + AWAY * (1 - large)
     if torch.rand(1) < 0.5:
         rim = torch.minimum(*half) * b.uniform(0.1, 0.5)
         stone = s.like(wall, 0.15) if torch.rand(1) < 0.5 else s.bright()
@@ -156,7 +154,7 @@ def _windows(s: Studio, p: Frame, size: tuple[Tensor, Tensor], wall: Paint) -> N
         sill = box(cell, 0, half[1] * 1.08, half[0] * 1.12, half[1] * 0.08)
         drawn = (p.px(half[1] * 0.16) > _LEDGE_PX).float()
         c.part(
-            p.px(torch.maximum(sill, within)) + _AWAY * (1 - large),
+            p.px(torch.maximum(sill, within)) + AWAY * (1 - large),
             s.like(wall, 0.12),
             1.1 + 0 * p.u,
             worth=0.9,
@@ -254,7 +252,7 @@ def _dormer(s: Studio, cell: Frame, half: Tensor, within: Tensor) -> None:
     """A window with a small gable that stands out of a roof."""
     c = s.canvas
     large = (cell.px(half) > _OPENING_PX / 2).float()
-    hidden = _AWAY * (1 - large)
+    hidden = AWAY * (1 - large)
     front = box(cell, 0, 0, 0.7 * half, half)
     gable = torch.maximum(cell.u.abs() + (cell.v + 1.9 * half) * -0.9, cell.v + half)
     for shape, paint in ((front, s.bright()), (gable, s.paint(plain=0.4))):

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import torch
 from canvas import Paint
-from fields import Frame, curve, ellipse
+from fields import AWAY, Frame, curve, ellipse
 from studio import Studio, crease
 from torch import Tensor
 
@@ -21,8 +21,6 @@ _APART_PX = 3.5
 _IRIS_PX, _PUPIL_PX, _GLINT_PX = 3.2, 2.4, 3.0
 #: A brow of less than this half width is one line.
 _BROW_PX = 1.8
-#: Moves what is not to be painted in some scenes out of them.
-_AWAY = 100.0
 
 
 @dataclass(frozen=True)
@@ -127,7 +125,7 @@ def _ball(s: Studio, e: Frame, paints: EyePaints, opening: Tensor) -> None:
     )
     glint = b.uniform(0.05, 0.16)
     at = ellipse(e, look + b.uniform(-0.2, 0.2), -0.2 + 0.1 * b.normal(), glint, glint)
-    spot = e.px(torch.maximum(at, opening)) + _AWAY * b.chance(0.25)
+    spot = e.px(torch.maximum(at, opening)) + AWAY * b.chance(0.25)
     c.part(
         spot, s.bright(), torch.ones_like(at), worth=0.6, drawn=(e.px(glint) > _GLINT_PX).float()
     )
@@ -178,5 +176,5 @@ def _brow(s: Studio, e: Frame, paints: EyePaints, side: int) -> None:
     thick = b.uniform(0.07, 0.3)
     half, fine = e.px(thick * (1.2 - along)), (e.px(thick) < _BROW_PX).float()
     ragged = 0.35 * half.clamp(max=4) * s.bank.picked(b, s.bank.hair)
-    c.thread(e.px(off) + _AWAY * (1 - fine), half.clamp(0.4, _BROW_PX), paints.brow)
-    c.part(e.px(off) - half + ragged + _AWAY * fine, paints.brow, torch.ones_like(off), worth=0.65)
+    c.thread(e.px(off) + AWAY * (1 - fine), half.clamp(0.4, _BROW_PX), paints.brow)
+    c.part(e.px(off) - half + ragged + AWAY * fine, paints.brow, torch.ones_like(off), worth=0.65)

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import torch
 from canvas import Paint
-from fields import Frame, blob, box, capsule, ellipse
+from fields import AWAY, Frame, blob, box, capsule, ellipse
 from studio import Studio, crease
 from torch import Tensor
 
@@ -16,8 +16,6 @@ from painted.eyes import eye, eye_paints
 _HOLE_PX, _LIP_PX = 2.4, 2.2
 #: Lips against skin.
 _REDDER = torch.tensor([1.0, 0.86, 0.86]).view(1, 3, 1, 1)
-#: Moves what is not to be painted in some scenes out of them.
-_AWAY = 100.0
 
 
 def head(s: Studio, f: Frame) -> None:
@@ -129,10 +127,10 @@ def _nostril(s: Studio, half: Frame, low: Tensor) -> None:
     wide, high, dark = b.uniform(0.03, 0.055), b.uniform(0.012, 0.03), s.dark(0.25)
     large = (half.px(high) > _HOLE_PX).float()
     hole = half.px(ellipse(half, 0.075, low + 0.02, wide, high))
-    c.part(hole + _AWAY * (1 - large), dark, torch.ones_like(hole), worth=0.8)
+    c.part(hole + AWAY * (1 - large), dark, torch.ones_like(hole), worth=0.8)
     ends = (0.075 - wide, low + 0.025, 0.075 + wide, low + 0.01)
     off = half.px(capsule(half, ends, (0.0, 0.0)))
-    c.thread(off + _AWAY * large, half.px(high).clamp(0.4, _HOLE_PX), dark)
+    c.thread(off + AWAY * large, half.px(high).clamp(0.4, _HOLE_PX), dark)
 
 
 def mouth(s: Studio, m: Frame, skin: Paint, *, worn: bool = True) -> None:
@@ -192,7 +190,7 @@ def _open_mouth(s: Studio, m: Frame, gap: tuple[Tensor, Tensor, Tensor], open_by
     each = b.uniform(0.035, 0.06)
     between = ((m.u / each + 0.5).remainder(1.0) - 0.5).abs() * each
     off = m.px(torch.maximum(between, torch.maximum(teeth, torch.zeros_like(teeth))))
-    c.thread(off + _AWAY * b.chance(0.5), 0.4, s.dark(0.5), mark=True, drawn=0 * parted)
+    c.thread(off + AWAY * b.chance(0.5), 0.4, s.dark(0.5), mark=True, drawn=0 * parted)
 
 
 def face_folds(s: Studio, m: Frame) -> None:

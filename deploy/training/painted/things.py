@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import torch
 from canvas import Paint
-from fields import Frame, blob, box, capsule, curve, ellipse, placed, polygon
+from fields import AWAY, Frame, blob, box, capsule, curve, ellipse, placed, polygon
 from studio import Studio, crease, folds
 from torch import Tensor
 
@@ -26,8 +26,6 @@ _STROKE_PX = 1.5
 _BARK = 0.25
 #: So often only a part of the main thing fills the picture, and up to so many times as large.
 _CLOSE_UPS, _CLOSEST = 0.3, 2.4
-#: Moves what is not to be painted in some scenes out of them.
-_AWAY = 100.0
 
 
 def anything(s: Studio, f: Frame) -> None:
@@ -250,8 +248,8 @@ def letters(s: Studio, f: Frame) -> None:
             drawn = torch.minimum(drawn, g.px(stroke) / f.unit_px)
     wide_px = f.px(thick)
     fine = (wide_px < _STROKE_PX).float()
-    c.thread(f.px(drawn) + _AWAY * (1 - fine), wide_px.clamp(0.35, _STROKE_PX), ink)
-    c.part(f.px(drawn) - wide_px + _AWAY * fine, ink, 1 + 0 * f.u)
+    c.thread(f.px(drawn) + AWAY * (1 - fine), wide_px.clamp(0.35, _STROKE_PX), ink)
+    c.part(f.px(drawn) - wide_px + AWAY * fine, ink, 1 + 0 * f.u)
 
 
 def stones(s: Studio, f: Frame) -> None:
@@ -303,9 +301,9 @@ def woods(s: Studio, f: Frame) -> None:
         below = f.px(f.v - foot)
         fine = (f.px(wide) < _STROKE_PX).float()
         c.new_thing()
-        line = torch.maximum(f.px(off), below + _STROKE_PX) + _AWAY * (1 - fine)
+        line = torch.maximum(f.px(off), below + _STROKE_PX) + AWAY * (1 - fine)
         c.thread(line, f.px(wide).clamp(0.4, _STROKE_PX), paint)
-        body = torch.maximum(f.px(off - wide - root), below) + _AWAY * fine
+        body = torch.maximum(f.px(off - wide - root), below) + AWAY * fine
         c.part(body, paint, s.limb(off - wide, wide))
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import torch
 from clothes import clothes
-from fields import Frame, capsule, ellipse
+from fields import AWAY, Frame, capsule, ellipse
 from painted.eyes import eye, eye_paints
 from painted.heads import face_folds, mouth
 from studio import Studio
@@ -18,8 +18,6 @@ from solids.view import Camera
 #: A plane is hidden where something is so much nearer, and ends where nothing is for so far; one
 #: whose normal is so far from the eye (cosine) is not painted.
 _NEARER, _FURTHER, _EDGE_ON = 0.2, 0.45, 0.25
-#: Moves what is hidden out of the picture.
-_AWAY = 100.0
 
 
 def paint_people(s: Studio, o: Solids, camera: Camera, far: Tensor) -> None:
@@ -86,7 +84,7 @@ def _plane(
     # Hidden, seen from its edge, or beside what it is painted on.
     hidden = (nearest < away - _NEARER) | (-camera.axes[:, 2, 2] < _EDGE_ON).view(-1, 1, 1)
     hidden = hidden | (far > away + _FURTHER)
-    u = torch.where(hidden, _AWAY, frame.u)
+    u = torch.where(hidden, AWAY, frame.u)
     return Frame(u, frame.v, frame.unit_px), tone.clamp(0.02, 0.98)
 
 
