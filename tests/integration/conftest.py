@@ -11,7 +11,7 @@ import sys
 import threading
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -47,6 +47,7 @@ from worker.store.ledger import (
 ALONE = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost"
 ROOT = Path(__file__).resolve().parents[2]
 WindowKind = TypeVar("WindowKind", bound=Window)
+_WINDOWS = pytest.StashKey[list[Window]]()
 FAKE_WORKER = ROOT / "tests" / "integration" / "queue" / "fake_worker.py"
 
 
@@ -315,10 +316,21 @@ def browser() -> Iterator[Any]:
         opened.close()
 
 
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_teardown(item: pytest.Item) -> Generator[None]:
+    """Close a test's windows before its servers stop: an open page asks those in vain, aloud."""
+    try:
+        for window in item.stash.get(_WINDOWS, []):
+            window.context.close()
+    finally:
+        yield
+
+
 @pytest.fixture
-def window_of(browser: Any) -> Iterator[Callable[..., Any]]:
-    """Opens windows at phone size; each is closed and checked at the end."""
+def window_of(browser: Any, request: pytest.FixtureRequest) -> Iterator[Callable[..., Any]]:
+    """Opens windows at phone size; what they complained of is checked at the end."""
     windows: list[Window] = []
+    request.node.stash[_WINDOWS] = windows
 
     def begin(kind: type[WindowKind], own: dict[str, Any], **more: Any) -> WindowKind:
         usual = {"viewport": PHONE, "locale": "en-GB", "has_touch": True, "is_mobile": True}
@@ -329,8 +341,6 @@ def window_of(browser: Any) -> Iterator[Callable[..., Any]]:
         return window
 
     yield begin
-    for window in windows:
-        window.context.close()
     for window in windows:
         window.check()
 
