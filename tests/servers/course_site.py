@@ -90,6 +90,7 @@ class CourseSite:
         secret: Its webhook's; empty while it has none.
         students: The service's ids of its students, by user name.
         packs: The last pack that was told to be ready, by the service's id of the student.
+        tokens: Of the sessions that it started, in order.
     """
 
     ties: Ties
@@ -99,6 +100,7 @@ class CourseSite:
     secret: str = ""
     students: dict[str, str] = field(default_factory=dict)
     packs: dict[str, str] = field(default_factory=dict)
+    tokens: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         """Make the application."""
@@ -118,7 +120,9 @@ class CourseSite:
         ricalco = self.ricalco
         student = ricalco.classes.put_student(self.ties.class_id, user, STUDENTS[user])
         self.students[user] = student["id"]
-        return ricalco.sessions.start(student["id"], self.ties.origin)
+        started = ricalco.sessions.start(student["id"], self.ties.origin)
+        self.tokens.append(started["token"])
+        return started
 
     def listen(self) -> str:
         """Have the service tell this site of packs that are ready; gives the webhook's id."""

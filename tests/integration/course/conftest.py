@@ -7,13 +7,13 @@ browsers take for different sites. So the frame is a third party, as it is in a 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
 import requests
-from playwright.sync_api import Frame, Page, Request
+from playwright.sync_api import Frame, Page
 
 from client.web import FOLDER
 from tests.integration.service.conftest import Running, start
@@ -119,20 +119,6 @@ class Visitor(Window):
     """A student's browser before the course site."""
 
     course: CourseSite
-    #: Tokens that the course site handed to its page.
-    tokens: list[str] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        """Note every token too."""
-        super().__post_init__()
-
-        def answered(request: Request) -> None:
-            if request.url.endswith("/ricalco/session"):
-                answer = request.response()
-                if answer is not None and answer.ok:
-                    self.tokens.append(answer.json()["token"])
-
-        self.context.on("requestfinished", answered)
 
     def sign_in(self, user: str) -> Page:
         """Sign in at the course site, and go to its lesson."""

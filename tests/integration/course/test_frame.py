@@ -189,7 +189,7 @@ def test_a_session_is_renewed_before_it_ends(visitor: Visitor, photo: Path) -> N
         visitor.context.clock.fast_forward(HALF_TIME)
     go_on(frame, "photo")
     frame.get_by_role("heading", name=WORDS("paper.title")).wait_for()
-    assert len(set(visitor.tokens)) == renewals(visitor) == 2
+    assert len(set(visitor.course.tokens)) == renewals(visitor) == 2
 
 
 def end_sessions(tutor: Tutor, course: CourseSite) -> None:

@@ -88,7 +88,7 @@ def test_the_token_is_in_memory_alone(
     choose(frame, photo)
     go_on(frame, "photo")
     frame.get_by_role("heading", name=WORDS("paper.title")).wait_for()
-    assert visitor.tokens
+    assert visitor.course.tokens
     everything = [
         *visitor.addresses,
         *(one.url for one in page.frames),
@@ -98,7 +98,7 @@ def test_the_token_is_in_memory_alone(
     ]
     log = service.log.read_text()
     assert "/v1/references" in log
-    for token in visitor.tokens:
+    for token in visitor.course.tokens:
         assert token.startswith("rct_")
         assert not [one for one in everything if token in one]
         assert token not in log
