@@ -110,8 +110,8 @@ def _head_in_profile(s: Studio, f: Frame, fur: Paint, *, bird: bool) -> None:
         mouth = ((long + 0.1, low + 0.14), (long - 0.2, low + 0.26), (0.45, low + 0.2))
         off, _, _ = curve(f, mouth)
         c.thread(f.px(off), b.geometric(0.4, 1.5), s.dark(0.3))
-        _ear(s, f.moved(b.uniform(-0.5, -0.1), -0.55), fur)
-    _disc_eye(s, f.moved(b.uniform(0.2, 0.4), b.uniform(-0.2, 0.0), b.uniform(0.12, 0.2)), fur)
+        ear(s, f.moved(b.uniform(-0.5, -0.1), -0.55), fur)
+    disc_eye(s, f.moved(b.uniform(0.2, 0.4), b.uniform(-0.2, 0.0), b.uniform(0.12, 0.2)), fur)
 
 
 def _beak(s: Studio, f: Frame, long: Tensor) -> None:
@@ -124,7 +124,7 @@ def _beak(s: Studio, f: Frame, long: Tensor) -> None:
     c.thread(f.px(off), b.geometric(0.35, 1.2), s.dark(0.2))
 
 
-def _ear(s: Studio, e: Frame, fur: Paint) -> None:
+def ear(s: Studio, e: Frame, fur: Paint) -> None:
     """An upright or hanging ear with its inside."""
     b, c = s.b, s.canvas
     long, half = b.uniform(0.2, 0.7), b.uniform(0.15, 0.3)
@@ -137,7 +137,7 @@ def _ear(s: Studio, e: Frame, fur: Paint) -> None:
     c.part(e.px(inner), s.like(fur, 0.15), s.flat(e), worth=0.8, drawn=drawn)
 
 
-def _disc_eye(s: Studio, e: Frame, fur: Paint) -> None:
+def disc_eye(s: Studio, e: Frame, fur: Paint) -> None:
     """A dark disc or an iris with a pupil, a glint, and a ring of lids around it."""
     b, c = s.b, s.canvas
     one = torch.ones_like(e.u + e.v)

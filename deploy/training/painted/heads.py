@@ -11,9 +11,12 @@ from studio import Studio, crease
 from torch import Tensor
 
 from painted.eyes import eye, eye_paints
+from painted.lights import light_on_face, shadow_of_chin
 
 #: Half heights from which a nostril and a lip are drawn with an outline.
 _HOLE_PX, _LIP_PX = 2.4, 2.2
+#: How often there is gloss, or a cast shadow, on a head.
+_LIT = 0.5
 #: Lips against skin.
 _REDDER = torch.tensor([1.0, 0.86, 0.86]).view(1, 3, 1, 1)
 
@@ -35,6 +38,8 @@ def head(s: Studio, f: Frame) -> None:
             skin,
             b.uniform(0.5, 1.02) * s.flat(f),
         )
+        if torch.rand(1) < _LIT:
+            shadow_of_chin(s, f, turn)
     c.new_thing()
     long = b.uniform(-0.2, 0.9)
     back = torch.minimum(ellipse(f, 0, -0.25, 0.92, 1.0), box(f, 0, 0.3, 0.85, 0.3 + long))
@@ -51,7 +56,10 @@ def head(s: Studio, f: Frame) -> None:
     c.part(f.px(face), skin, s.round(f, 0.95, 1.2))
     across = torch.sigmoid((f.u * b.sign() - b.uniform(-0.4, 0.5)) * b.geometric(2, 9))
     c.shade(1 - b.uniform(0, 0.6) * b.chance(0.6) * across)
-    _features(s, f.moved(turn, b.uniform(-0.05, 0.08)), skin, hair)
+    low = b.uniform(-0.05, 0.08)
+    _features(s, f.moved(turn, low), skin, hair)
+    if torch.rand(1) < _LIT:
+        light_on_face(s, f, face, (turn, low))
     _hairdo(s, f, hair, face)
 
 
