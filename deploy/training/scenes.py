@@ -41,16 +41,11 @@ def scenes(
     if which < SOLID:
         _solids(studio)
     elif which < SOLID + STUDIES:
-        study(studio, _beside)
+        study(studio, _things)
     else:
         _painted(studio)
     labels, asked = studio.canvas.labels()
     return recorded(b, studio.canvas.image), labels, asked
-
-
-def _beside(s: Studio, number: int) -> None:
-    """Some small things."""
-    _things(s, number, first=0.5)
 
 
 def _painted(studio: Studio) -> None:

@@ -66,6 +66,9 @@ def full_blossom(s: Studio, f: Frame) -> None:
     dome = b.uniform(0.0, 0.35) * (1 - tilt)
     power = b.uniform(0.8, 1.6)
     c.new_thing()
+    # What is seen between petals, and behind those that are too small, is of the blossom too.
+    within = f.px(ellipse(f, 0, -0.5 * dome, 0.6, 0.6 * tilt))
+    c.part(within, heart, (1 - bloom.base) + 0 * f.u)
     for ring in range(rings):
         share = ring / rings
         tip = 1 - 0.93 * share**power

@@ -45,7 +45,7 @@ def forest(s: Studio, f: Frame) -> None:
     """A wood that fills the picture, with its ground, at times with a path."""
     b, c = s.b, s.canvas
     f = Frame(f.u, f.v + 0.02 * f.u * f.u, f.unit_px)
-    green, dark = s.leafy(), b.geometric(0.12, 0.9)[:, None]
+    green, dark = s.leafy(), b.geometric(0.35, 1.3)[:, None]
     backdrop = _thicket(s, f, replace(green, colour=_tone(s) * dark))
     c.new_thing()
     one = torch.ones_like(f.u + f.v)

@@ -107,10 +107,10 @@ def _gloss_of_skin(s: Studio, g: Frame, within: Tensor, way: Tensor) -> None:
     cover = torch.zeros_like(within)
     for spot in spots:
         cover = torch.maximum(
-            cover, torch.sigmoid(-g.px(spot) / 0.8) * b.uniform(0, 1) * b.chance(0.7)
+            cover, torch.sigmoid(-g.px(spot) / 0.8) * b.uniform(0, 1) * b.chance(0.85)
         )
     broken = (1 + 0.3 * s.bank.picked(b)).clamp(0.3, 1.3)
-    s.canvas.shine(cover * within * broken * b.uniform(0.3, 1.0), s.bright().colour, soft)
+    s.canvas.shine(cover * within * broken * b.uniform(0.4, 1.0), s.bright().colour, soft)
 
 
 def glossy(s: Studio, f: Frame) -> None:
@@ -131,7 +131,7 @@ def _sheen(s: Studio, g: Frame, within_px: Tensor) -> None:
     inside = torch.sigmoid(-within_px / 0.6)
     bulge = 1 / (1.15 - (g.u**2 + g.v**2).clamp(max=1)).clamp(min=0.15)
     u, v = g.u * bulge.clamp(max=3), g.v * bulge.clamp(max=3)
-    if torch.rand(1) < 0.7:
+    if torch.rand(1) < 0.85:
         # Where the table ends and the room begins: crisp in metal, soft in glaze.
         edge = v - b.uniform(-0.4, 0.6) - 0.3 * b.normal() * u * u + 0.15 * torch.sin(3 * u)
         dark = torch.sigmoid(edge * b.geometric(3, 60))
@@ -140,7 +140,7 @@ def _sheen(s: Studio, g: Frame, within_px: Tensor) -> None:
         bands = s.bank.picked(b, None, (0.1, 0.3)) + 2 * g.v
         cover = torch.sigmoid(b.geometric(1, 8) * (bands - b.uniform(0, 2)))
         c.shine(cover * inside * b.uniform(0.1, 0.8), s.paint().colour, 0.7)
-    for _ in range(int(torch.randint(1, 4, (1,)))):
+    for _ in range(int(torch.randint(1, 5, (1,)))):
         at = (b.uniform(-0.6, 0.6), b.uniform(-0.6, 0.3))
         wide, high = b.geometric(0.06, 0.4), b.geometric(0.08, 0.5)
         pane = torch.maximum((u - at[0] - 0.2 * v).abs() - wide, (v - at[1]).abs() - high)

@@ -54,12 +54,13 @@ _STUDIES = (
 _SECOND = 0.25
 
 
-def study(s: Studio, things: Callable[[Studio, int], None]) -> None:
+def study(s: Studio, things: Callable[[Studio, int, float], None]) -> None:
     """Paint one.
 
     Args:
         s: The studio.
-        things: Paints so many things of any kind.
+        things: Paints so many things of any kind, the first as large as its share says: 0 large,
+            1 small.
     """
     chosen = torch.multinomial(torch.tensor([each.often for each in _STUDIES]), 1)
     one = _STUDIES[int(chosen)]
@@ -67,14 +68,14 @@ def study(s: Studio, things: Callable[[Studio, int], None]) -> None:
         if torch.rand(1) < one.leafy:
             leaves(s, int(torch.randint(4, 16, (1,))))
         else:
-            things(s, int(torch.randint(2, 8, (1,))))
+            things(s, int(torch.randint(2, 8, (1,))), 0.3)
         if torch.rand(1) < 0.8:
             s.canvas.defocus(float(0.8 + 6 * torch.rand(1)))
         if one.paint is not head and torch.rand(1) < _SECOND:
             _put(s, one, 0.5)
     _put(s, one, 1.0)
-    if torch.rand(1) < 0.25:
-        things(s, int(torch.randint(1, 3, (1,))))
+    if torch.rand(1) < 0.08:
+        things(s, 1, 0.9)
 
 
 def _put(s: Studio, one: _Study, size: float) -> None:
