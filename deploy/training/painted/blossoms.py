@@ -160,7 +160,7 @@ def petals(s: Studio, f: Frame) -> None:
     b, c = s.b, s.canvas
     paint = replace(s.paint(plain=0.3, most=0.03), colour=_hue(s))
     count, spread = int(torch.randint(7, 19, (1,))), b.uniform(0, 6.28)
-    ribs, wide = b.uniform(0, 0.22), b.uniform(0.16, 0.42)
+    ribs, wide = b.uniform(0, 0.35), b.uniform(0.16, 0.42)
     soft = b.geometric(0.6, 2.5)
     c.new_thing()
     for number in torch.randperm(count).tolist():
