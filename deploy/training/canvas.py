@@ -131,14 +131,13 @@ class Canvas:
             worth: How much of a line its border within the same thing is.
             drawn: 1 for scenes where it is one, 0 where it is too small: (scenes, 1, 1).
             cover: How much of each pixel it covers, 0 to 1, where that is more or less than its
-                outline says: hairs across it, a soft edge.
+                outline says: hairs across it, a soft edge. The line is judged by the outline.
             each: For many alike parts that do not overlap: which one a pixel would be of, from 0
                 up to `_ALIKE`.
         """
         self._parts += 1
-        inside = distance_px < 0
-        cover = torch.sigmoid(-distance_px / 0.6) if cover is None else cover
-        self._cover(cover, paint, light)
+        inside, fair = distance_px < 0, torch.sigmoid(-distance_px / 0.6)
+        self._cover(fair.clone() if cover is None else cover, paint, light, fair)
         if drawn is not None:
             inside &= drawn > 0
         number = torch.full_like(self._part, self._parts)
@@ -223,7 +222,7 @@ class Canvas:
         """
         cover = torch.sigmoid((half_px - off_px) / 0.5)
         before = self.plain
-        self._cover(cover, paint, torch.ones_like(cover))
+        self._cover(cover, paint, torch.ones_like(cover), cover.clone())
         level = before.mean(1)
         seen = _plainly((self.plain - before).abs().mean(1), level) * _middle(off_px)
         if drawn is not None:
@@ -329,11 +328,12 @@ class Canvas:
         shadow = _wider((self._shadow / _PLAIN).clamp(0, 1)) * (_wider(contour) < 0.2)
         return torch.stack([contour, outer, mark, shadow], 1), self._asked(contour, part)
 
-    def _cover(self, cover: Tensor, paint: Paint, light: Tensor) -> None:
+    def _cover(self, cover: Tensor, paint: Paint, light: Tensor, fair: Tensor) -> None:
+        """Cover what is seen, and what lines are judged by; two tensors, for one fused program."""
         grain = (paint.grain, paint.amount, paint.tint)
         light = light + torch.zeros_like(cover)
         self.image, self.plain = _covered(
-            self.image, self.plain, cover, light, paint.colour, *grain
+            self.image, self.plain, (cover, fair), light, paint.colour, *grain
         )
 
     def _borders(self) -> tuple[Tensor, Tensor, Tensor, Tensor]:
@@ -382,16 +382,17 @@ class Canvas:
 def _covered(
     image: Tensor,
     plain: Tensor,
-    cover: Tensor,
+    covers: tuple[Tensor, Tensor],
     light: Tensor,
     colour: Tensor,
     grain: Tensor,
     amount: Tensor,
     tint: Tensor,
 ) -> tuple[Tensor, Tensor]:
-    flat, over = (colour * light[:, None]).clamp(0, 1), cover[:, None]
+    flat = (colour * light[:, None]).clamp(0, 1)
+    over, fair = (cover[:, None] for cover in covers)
     grained = flat + (amount * grain)[:, None] * tint
-    return image * (1 - over) + grained * over, plain * (1 - over) + flat * over
+    return image * (1 - over) + grained * over, plain * (1 - fair) + flat * fair
 
 
 def _plainly(step: Tensor, level: Tensor) -> Tensor:

@@ -44,7 +44,7 @@ def head(s: Studio, f: Frame) -> None:
     long = b.uniform(-0.2, 0.9)
     back = torch.minimum(ellipse(f, 0, -0.25, 0.92, 1.0), box(f, 0, 0.3, 0.85, 0.3 + long))
     if torch.rand(1) < 0.85:
-        c.part(f.px(back + s.ragged(f)), hair, s.round(f.moved(0, 0, 1.3)))
+        s.furry(f, back, s.ragged(f), hair, s.round(f.moved(0, 0, 1.3)))
     for side in (-1, 1):
         c.part(
             f.px(ellipse(f, 0.76 * side + 0.1 * turn, 0.05, 0.11, 0.22)),
@@ -77,7 +77,7 @@ def _hairdo(s: Studio, f: Frame, hair: Paint, face: Tensor) -> None:
     line = s.b.uniform(-0.75, -0.4) + s.b.uniform(-0.3, 0.3) * f.u + s.b.uniform(0, 0.5) * f.u**2
     top = torch.maximum(ellipse(f, 0, -0.3, 0.86, 0.86), f.v - line)
     if kind < 0.7:
-        c.part(f.px(top + s.ragged(f, 3)), s.like(hair), s.round(f.moved(0, 0, 1.3)), worth=0.8)
+        s.furry(f, top, s.ragged(f, 3), s.like(hair), s.round(f.moved(0, 0, 1.3)), worth=0.8)
     elif kind < 0.85:
         c.new_thing()
         c.part(f.px(torch.maximum(ellipse(f, 0, -0.5, 1.0, 0.8), f.v + 0.5)), s.paint(), s.round(f))

@@ -117,5 +117,4 @@ def _perch(s: Studio, f: Frame) -> None:
     bark: Paint = s.paint(plain=0.0, most=0.3, among=s.bank.hair)
     ends = (b.uniform(-2.5, -0.8), b.uniform(1.8, 3.0), b.uniform(0.8, 3.0), b.uniform(0.0, 2.0))
     limb = capsule(f, ends, (b.uniform(0.2, 0.5), b.uniform(0.15, 0.35)))
-    cover = torch.sigmoid(-f.px(limb + s.ragged(f)) / 0.6)
-    s.canvas.part(f.px(limb), bark, s.limb(limb, 0.3), cover=cover)
+    s.furry(f, limb, s.ragged(f), bark, s.limb(limb, 0.3))
