@@ -29,6 +29,8 @@ _FOLD, _BLUR_COUNTS, _IN_FOCUS_PX = 0.85, 0.3, 0.7
 _BEHIND_COUNTS = 0.6
 #: Beside a border that is less of a line than this nothing is asked, so many pixels around.
 _DOUBTFUL, _AROUND_PX = 0.3, 7
+#: At most so many alike parts are painted at once.
+_ALIKE = 64
 #: Blurs between which that of a lens is found.
 _BLURS_PX = (0.0, 1.0, 2.0, 4.0)
 
@@ -117,6 +119,8 @@ class Canvas:
         *,
         worth: float = 1.0,
         drawn: Tensor | None = None,
+        cover: Tensor | None = None,
+        each: Tensor | None = None,
     ) -> None:
         """Paint a part.
 
@@ -126,14 +130,20 @@ class Canvas:
             light: Light on it, about 1; (scenes, rows, columns).
             worth: How much of a line its border within the same thing is.
             drawn: 1 for scenes where it is one, 0 where it is too small: (scenes, 1, 1).
+            cover: How much of each pixel it covers, 0 to 1, where that is more or less than its
+                outline says: hairs across it, a soft edge. The line is judged by the outline.
+            each: For many alike parts that do not overlap: which one a pixel would be of, from 0
+                up to `_ALIKE`.
         """
         self._parts += 1
-        cover, inside = torch.sigmoid(-distance_px / 0.6), distance_px < 0
-        self._cover(cover, paint, light)
+        inside, fair = distance_px < 0, torch.sigmoid(-distance_px / 0.6)
+        self._cover(fair.clone() if cover is None else cover, paint, light, fair)
         if drawn is not None:
             inside &= drawn > 0
-        number = float(self._parts)
-        self._part = torch.where(inside, torch.full_like(self._part, number), self._part)
+        number = torch.full_like(self._part, self._parts)
+        if each is not None:
+            number, self._parts = number + each, self._parts + _ALIKE
+        self._part = torch.where(inside, number, self._part)
         if not self.upon:
             thing = torch.full_like(self._thing, self._things)
             self._thing = torch.where(inside, thing, self._thing)
@@ -212,7 +222,7 @@ class Canvas:
         """
         cover = torch.sigmoid((half_px - off_px) / 0.5)
         before = self.plain
-        self._cover(cover, paint, torch.ones_like(cover))
+        self._cover(cover, paint, torch.ones_like(cover), cover.clone())
         level = before.mean(1)
         seen = _plainly((self.plain - before).abs().mean(1), level) * _middle(off_px)
         if drawn is not None:
@@ -272,6 +282,21 @@ class Canvas:
         # A soft edge is spread over its width: what counts is the step as a whole.
         self._shadow = torch.maximum(self._shadow, edge * (1.5 + 2.2 * soft_px))
 
+    def shine(self, cover: Tensor, colour: Tensor, soft_px: float) -> None:
+        """Gloss: a light that is seen in a surface and has no contour, however crisp its edge.
+
+        Args:
+            cover: 0 to 1, before it is softened.
+            colour: Of the light, (scenes, 3, 1, 1).
+            soft_px: Blur of its edge.
+        """
+        soft = blurred(cover[:, None], soft_px)
+        step = (colour - self.plain).abs().mean(1)
+        self.image = torch.lerp(self.image, colour.expand_as(self.image), soft)
+        self.plain = torch.lerp(self.plain, colour.expand_as(self.plain), soft)
+        edge = torch.hypot(_slope(soft[:, 0], 2), _slope(soft[:, 0], 1)) * step
+        self._shadow = torch.maximum(self._shadow, edge * (1.5 + 2.2 * soft_px))
+
     def defocus(self, sigma_px: float) -> None:
         """All that is painted so far lies out of focus."""
         self.image = blurred(self.image, sigma_px)
@@ -303,11 +328,12 @@ class Canvas:
         shadow = _wider((self._shadow / _PLAIN).clamp(0, 1)) * (_wider(contour) < 0.2)
         return torch.stack([contour, outer, mark, shadow], 1), self._asked(contour, part)
 
-    def _cover(self, cover: Tensor, paint: Paint, light: Tensor) -> None:
+    def _cover(self, cover: Tensor, paint: Paint, light: Tensor, fair: Tensor) -> None:
+        """Cover what is seen, and what lines are judged by; two tensors, for one fused program."""
         grain = (paint.grain, paint.amount, paint.tint)
         light = light + torch.zeros_like(cover)
         self.image, self.plain = _covered(
-            self.image, self.plain, cover, light, paint.colour, *grain
+            self.image, self.plain, (cover, fair), light, paint.colour, *grain
         )
 
     def _borders(self) -> tuple[Tensor, Tensor, Tensor, Tensor]:
@@ -356,16 +382,17 @@ class Canvas:
 def _covered(
     image: Tensor,
     plain: Tensor,
-    cover: Tensor,
+    covers: tuple[Tensor, Tensor],
     light: Tensor,
     colour: Tensor,
     grain: Tensor,
     amount: Tensor,
     tint: Tensor,
 ) -> tuple[Tensor, Tensor]:
-    flat, over = (colour * light[:, None]).clamp(0, 1), cover[:, None]
+    flat = (colour * light[:, None]).clamp(0, 1)
+    over, fair = (cover[:, None] for cover in covers)
     grained = flat + (amount * grain)[:, None] * tint
-    return image * (1 - over) + grained * over, plain * (1 - over) + flat * over
+    return image * (1 - over) + grained * over, plain * (1 - fair) + flat * fair
 
 
 def _plainly(step: Tensor, level: Tensor) -> Tensor:

@@ -10,6 +10,7 @@ import torch
 from camera import recorded
 from canvas import Canvas, Paint
 from fields import Batch
+from painted.studies import study
 from painted.things import KINDS, MAIN, put
 from solids.arrangements import ARRANGEMENTS
 from solids.faces import paint_people
@@ -20,8 +21,8 @@ from textures import Bank
 from torch import Tensor
 
 SIDE_PX = 320
-#: How many batches are of solids, not of what is painted.
-SOLID = 0.5
+#: How many batches are of solids, and how many are studies; the others are of painted things.
+SOLID, STUDIES = 0.4, 0.25
 
 
 @torch.no_grad()
@@ -36,10 +37,19 @@ def scenes(
     """
     b = Batch(count, side_px, device)
     studio = _studio(b, bank)
-    if torch.rand(1) < SOLID:
+    which = float(torch.rand(1))
+    if which < SOLID:
         _solids(studio)
-        labels, asked = studio.canvas.labels()
-        return recorded(b, studio.canvas.image), labels, asked
+    elif which < SOLID + STUDIES:
+        study(studio, _things)
+    else:
+        _painted(studio)
+    labels, asked = studio.canvas.labels()
+    return recorded(b, studio.canvas.image), labels, asked
+
+
+def _painted(studio: Studio) -> None:
+    """Things from back to front, at times before one that the picture is of."""
     portrait = float(torch.rand(1)) < 0.4
     _things(studio, int(torch.randint(2, 9, (1,)) if portrait else torch.randint(4, 20, (1,))))
     if portrait:
@@ -49,8 +59,6 @@ def scenes(
         _things(studio, int(torch.randint(0, 3, (1,))), first=0.6)
     if torch.rand(1) < 0.06:
         _mirrored(studio)
-    labels, asked = studio.canvas.labels()
-    return recorded(b, studio.canvas.image), labels, asked
 
 
 def _solids(s: Studio) -> None:

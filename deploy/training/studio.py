@@ -104,6 +104,20 @@ class Studio:
         """Light that changes evenly over a flat thing."""
         return (1 + 0.25 * (f.u * self.b.normal() + f.v * self.b.normal())).clamp(0.2, 1.7)
 
+    def furry(
+        self,
+        f: Frame,
+        distance: Tensor,
+        ragged: Tensor,
+        paint: Paint,
+        light: Tensor,
+        *,
+        worth: float = 1.0,
+    ) -> None:
+        """Paint a part with hairs across its outline; its line is the fair one between them."""
+        cover = torch.sigmoid(-f.px(distance + ragged) / 0.6)
+        self.canvas.part(f.px(distance), paint, light, worth=worth, cover=cover)
+
     def ragged(self, f: Frame, most_px: float = 4.0) -> Tensor:
         """What makes an outline of hair or leaves ragged, in the frame's unit."""
         high_px = self.b.geometric(0.4, most_px) * self.b.chance(0.8)

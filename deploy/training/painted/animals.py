@@ -23,17 +23,17 @@ def animal(s: Studio, f: Frame) -> None:
     fur = s.hairy(0.4)
     c.new_thing()
     body = ellipse(f, b.uniform(-0.8, 0.8), 1.7, b.uniform(1.1, 1.8), b.uniform(0.9, 1.4))
-    c.part(f.px(body + s.ragged(f)), s.like(fur, 0.05), s.round(f.moved(0, 1.7, 1.8)))
+    s.furry(f, body, s.ragged(f), s.like(fur, 0.05), s.round(f.moved(0, 1.7, 1.8)))
     for side in (-1, 1):
         e = Frame(f.u * side - 0.58, f.v + 0.75, f.unit_px)
         tip = b.uniform(0.3, 0.75)
         ear = torch.maximum(e.u.abs() * 1.3 + e.v * 0.45 - 0.22, -e.v - tip)
         ear = torch.maximum(ear, e.v - 0.4)
-        c.part(f.px(ear + 0.5 * s.ragged(f)), s.like(fur, 0.04), s.flat(e))
+        s.furry(f, ear, 0.5 * s.ragged(f), s.like(fur, 0.04), s.flat(e))
         inner = torch.maximum(e.u.abs() * 1.6 + e.v * 0.5 - 0.12, -e.v - tip * 0.7)
         c.part(f.px(torch.maximum(inner, e.v - 0.3)), s.like(fur, 0.12), s.flat(e), worth=0.7)
     face = torch.minimum(ellipse(f, 0, 0, b.uniform(0.85, 1.0), 0.82), ellipse(f, 0, 0.4, 0.5, 0.5))
-    c.part(f.px(face + s.ragged(f)), fur, s.round(f, 1.1, 1.1))
+    s.furry(f, face, s.ragged(f), fur, s.round(f, 1.1, 1.1))
     _animal_face(s, f)
 
 
@@ -81,13 +81,13 @@ def profile(s: Studio, f: Frame) -> None:
         tail = ((-1.9, 2.2), (-2.6, b.uniform(0.2, 2.4)), (b.uniform(-2.6, -1.2), b.uniform(-1, 2)))
         off, along, _ = curve(f, tail)
         thick = b.uniform(0.08, 0.45) * (0.5 + 2 * along * (1 - along))
-        c.part(f.px(off - thick + 2 * ragged), s.like(fur, 0.06), s.limb(off - thick, 0.3))
+        s.furry(f, off - thick, 2 * ragged, s.like(fur, 0.06), s.limb(off - thick, 0.3))
     body = ellipse(f, b.uniform(-1.4, -0.6), 1.8, b.uniform(1.0, 1.6), b.uniform(0.8, 1.5))
-    c.part(f.px(body + ragged), s.like(fur, 0.04), s.round(f.moved(-1, 1.8, 1.6)))
+    s.furry(f, body, ragged, s.like(fur, 0.04), s.round(f.moved(-1, 1.8, 1.6)))
     belly = ellipse(f, b.uniform(-0.6, 0.0), 2.1, 0.5, 0.9)
-    c.part(f.px(torch.maximum(belly, body) + ragged), s.like(s.hairy(0.2)), s.flat(f), worth=0.6)
+    s.furry(f, torch.maximum(belly, body), ragged, s.like(s.hairy(0.2)), s.flat(f), worth=0.6)
     neck = capsule(f, (-0.1, 0.2, -0.8, 1.4), (0.6, 0.8))
-    c.part(f.px(neck + ragged), s.like(fur, 0.02), s.flat(f), worth=0.2)
+    s.furry(f, neck, ragged, s.like(fur, 0.02), s.flat(f), worth=0.2)
     _head_in_profile(s, f, fur, bird=bird)
     for _ in range(int(torch.randint(1, 3, (1,)))):
         _foreleg(s, f, fur)
@@ -100,18 +100,18 @@ def _head_in_profile(s: Studio, f: Frame, fur: Paint, *, bird: bool) -> None:
     skull = ellipse(f, 0, 0, b.uniform(0.75, 0.95), b.uniform(0.65, 0.8))
     if bird:
         _beak(s, f, long)
-        c.part(f.px(skull + ragged), s.like(fur, 0.03), s.round(f))
+        s.furry(f, skull, ragged, s.like(fur, 0.03), s.round(f))
     else:
         muzzle = capsule(f, (0.35, low, long, low + 0.12), (0.45, b.uniform(0.14, 0.28)))
         head = torch.minimum(skull, muzzle)
-        c.part(f.px(head + ragged), s.like(fur, 0.03), s.round(f.moved(0.3, 0), 1.3, 1.1))
+        s.furry(f, head, ragged, s.like(fur, 0.03), s.round(f.moved(0.3, 0), 1.3, 1.1))
         nose = ellipse(f, long + 0.08, low, b.uniform(0.07, 0.14), b.uniform(0.06, 0.12))
         c.part(f.px(nose), s.dark(0.3), s.round(f.moved(long + 0.08, low, 0.1)))
         mouth = ((long + 0.1, low + 0.14), (long - 0.2, low + 0.26), (0.45, low + 0.2))
         off, _, _ = curve(f, mouth)
         c.thread(f.px(off), b.geometric(0.4, 1.5), s.dark(0.3))
-        _ear(s, f.moved(b.uniform(-0.5, -0.1), -0.55), fur)
-    _disc_eye(s, f.moved(b.uniform(0.2, 0.4), b.uniform(-0.2, 0.0), b.uniform(0.12, 0.2)), fur)
+        ear(s, f.moved(b.uniform(-0.5, -0.1), -0.55), fur)
+    disc_eye(s, f.moved(b.uniform(0.2, 0.4), b.uniform(-0.2, 0.0), b.uniform(0.12, 0.2)), fur)
 
 
 def _beak(s: Studio, f: Frame, long: Tensor) -> None:
@@ -124,20 +124,20 @@ def _beak(s: Studio, f: Frame, long: Tensor) -> None:
     c.thread(f.px(off), b.geometric(0.35, 1.2), s.dark(0.2))
 
 
-def _ear(s: Studio, e: Frame, fur: Paint) -> None:
+def ear(s: Studio, e: Frame, fur: Paint) -> None:
     """An upright or hanging ear with its inside."""
     b, c = s.b, s.canvas
     long, half = b.uniform(0.2, 0.7), b.uniform(0.15, 0.3)
     lean = b.uniform(-0.6, 0.4)
     at = Frame(e.u - lean * (-e.v), e.v, e.unit_px)
     shape = ellipse(at, 0, -0.5 * long, half, long)
-    c.part(e.px(shape + 0.4 * s.ragged(e)), s.like(fur, 0.05), s.flat(e))
+    s.furry(e, shape, 0.4 * s.ragged(e), s.like(fur, 0.05), s.flat(e))
     inner = ellipse(at, 0.1 * half, -0.45 * long, 0.6 * half, 0.7 * long)
     drawn = (e.px(0.4 * half) > _EYE_PX).float()
     c.part(e.px(inner), s.like(fur, 0.15), s.flat(e), worth=0.8, drawn=drawn)
 
 
-def _disc_eye(s: Studio, e: Frame, fur: Paint) -> None:
+def disc_eye(s: Studio, e: Frame, fur: Paint) -> None:
     """A dark disc or an iris with a pupil, a glint, and a ring of lids around it."""
     b, c = s.b, s.canvas
     one = torch.ones_like(e.u + e.v)
@@ -167,7 +167,7 @@ def _foreleg(s: Studio, f: Frame, fur: Paint) -> None:
     b, c, paint = s.b, s.canvas, s.like(fur, 0.03)
     u, v = b.uniform(0.2, 1.6), b.uniform(1.2, 3.0)
     limb = capsule(f, (b.uniform(-0.6, 0.2), 1.4, u, v), (0.35, 0.16))
-    c.part(f.px(limb + 0.5 * s.ragged(f)), paint, s.limb(limb, 0.25))
+    s.furry(f, limb, 0.5 * s.ragged(f), paint, s.limb(limb, 0.25))
     for toe in range(4):
         across = 0.09 * (toe - 1.5)
         shape = capsule(f, (u, v + across, u + b.uniform(0.2, 0.4), v + 1.6 * across), (0.06, 0.05))

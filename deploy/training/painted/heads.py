@@ -11,9 +11,12 @@ from studio import Studio, crease
 from torch import Tensor
 
 from painted.eyes import eye, eye_paints
+from painted.lights import light_on_face, shadow_of_chin
 
 #: Half heights from which a nostril and a lip are drawn with an outline.
 _HOLE_PX, _LIP_PX = 2.4, 2.2
+#: How often there is gloss, or a cast shadow, on a head.
+_LIT = 0.5
 #: Lips against skin.
 _REDDER = torch.tensor([1.0, 0.86, 0.86]).view(1, 3, 1, 1)
 
@@ -35,11 +38,13 @@ def head(s: Studio, f: Frame) -> None:
             skin,
             b.uniform(0.5, 1.02) * s.flat(f),
         )
+        if torch.rand(1) < _LIT:
+            shadow_of_chin(s, f, turn)
     c.new_thing()
     long = b.uniform(-0.2, 0.9)
     back = torch.minimum(ellipse(f, 0, -0.25, 0.92, 1.0), box(f, 0, 0.3, 0.85, 0.3 + long))
     if torch.rand(1) < 0.85:
-        c.part(f.px(back + s.ragged(f)), hair, s.round(f.moved(0, 0, 1.3)))
+        s.furry(f, back, s.ragged(f), hair, s.round(f.moved(0, 0, 1.3)))
     for side in (-1, 1):
         c.part(
             f.px(ellipse(f, 0.76 * side + 0.1 * turn, 0.05, 0.11, 0.22)),
@@ -51,7 +56,10 @@ def head(s: Studio, f: Frame) -> None:
     c.part(f.px(face), skin, s.round(f, 0.95, 1.2))
     across = torch.sigmoid((f.u * b.sign() - b.uniform(-0.4, 0.5)) * b.geometric(2, 9))
     c.shade(1 - b.uniform(0, 0.6) * b.chance(0.6) * across)
-    _features(s, f.moved(turn, b.uniform(-0.05, 0.08)), skin, hair)
+    low = b.uniform(-0.05, 0.08)
+    _features(s, f.moved(turn, low), skin, hair)
+    if torch.rand(1) < _LIT:
+        light_on_face(s, f, face, (turn, low))
     _hairdo(s, f, hair, face)
 
 
@@ -69,7 +77,7 @@ def _hairdo(s: Studio, f: Frame, hair: Paint, face: Tensor) -> None:
     line = s.b.uniform(-0.75, -0.4) + s.b.uniform(-0.3, 0.3) * f.u + s.b.uniform(0, 0.5) * f.u**2
     top = torch.maximum(ellipse(f, 0, -0.3, 0.86, 0.86), f.v - line)
     if kind < 0.7:
-        c.part(f.px(top + s.ragged(f, 3)), s.like(hair), s.round(f.moved(0, 0, 1.3)), worth=0.8)
+        s.furry(f, top, s.ragged(f, 3), s.like(hair), s.round(f.moved(0, 0, 1.3)), worth=0.8)
     elif kind < 0.85:
         c.new_thing()
         c.part(f.px(torch.maximum(ellipse(f, 0, -0.5, 1.0, 0.8), f.v + 0.5)), s.paint(), s.round(f))
