@@ -219,18 +219,19 @@ def _ridges(gradients: Gradients, least: float) -> Points:
     at = (row + 1) * columns + column + 1
     flat = smooth.ravel()
     twist = (
-        flat[at + columns + 1]
-        + flat[at - columns - 1]
-        - flat[at + columns - 1]
-        - flat[at - columns + 1]
+        flat.take(at + columns + 1)
+        + flat.take(at - columns - 1)
+        - flat.take(at + columns - 1)
+        - flat.take(at - columns + 1)
     ) * np.float32(0.25)
-    bend, nx, ny = largest_bend(bend_x.ravel()[here], bend_y.ravel()[here], twist)
-    offset = -(gradients.gx.ravel()[here] * nx + gradients.gy.ravel()[here] * ny) / bend
+    bend, nx, ny = largest_bend(bend_x.ravel().take(here), bend_y.ravel().take(here), twist)
+    slope = gradients.gx.ravel().take(here) * nx + gradients.gy.ravel().take(here) * ny
+    offset = -slope / bend
     inside = np.maximum(np.abs(offset * nx), np.abs(offset * ny)) <= _WITHIN_PX
-    inside &= np.abs(bend) > floor
-    flanks = _flank_slope(gradients, row, column, nx, ny)
-    inside &= np.abs(bend) * 2 > _BEND_OVER_SLOPE * flanks
-    which = np.flatnonzero(inside)
+    which = np.flatnonzero(inside & (np.abs(bend) > floor))
+    # Flanks are looked at of those alone that are ridges but for them.
+    flanks = _flank_slope(gradients, row[which], column[which], nx[which], ny[which])
+    which = which[np.abs(bend.take(which)) * 2 > _BEND_OVER_SLOPE * flanks]
     kind = np.where(bend[which] > 0, DARK, LIGHT).astype(np.uint8)
     return _points(
         gradients,

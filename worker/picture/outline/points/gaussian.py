@@ -33,9 +33,9 @@ def gaussian_smoothed(
     """
     # Sums of up to 256 bytes fit in two bytes, of which twice as many are added at once.
     in_two = values.dtype == np.uint8 and len(offsets) <= _ROUNDS_IN_TWO_BYTES
-    across: npt.NDArray[np.uint16] | Floats = values.astype(np.uint16 if in_two else np.float32)
+    across: npt.NDArray[np.generic] = values.astype(np.uint16 if in_two else np.float32)
     for offset in offsets:
-        across = across[:, offset:] + across[:, :-offset]
+        across = np.add(across[:, offset:], across[:, :-offset])
     sums = across.astype(np.float32, copy=False)
     for offset in offsets:
         sums = sums[offset:] + sums[:-offset]
