@@ -161,8 +161,11 @@ def _without(points: Points, link: Ids, which: Flags) -> tuple[Points, Ids]:
     """Points without some of them, and what still links them."""
     if not which.any():
         return points, link
-    number = np.where(which, -1, np.cumsum(~which) - 1).astype(np.int32)
-    return points.taken(~which), np.where(link >= 0, number[link], np.int32(-1))[~which]
+    left = np.flatnonzero(~which)
+    # The last one is what -1 stands for.
+    number = np.full(len(which) + 1, -1, np.int32)
+    number[left] = np.arange(len(left), dtype=np.int32)
+    return points.taken(left), number[link[left]]
 
 
 def _between_two(

@@ -63,21 +63,32 @@ class PlacedMaps:
 
     def to_grid(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
         """Places of the grid, from places in pixels of the maps."""
-        back = np.linalg.inv(self.to_map[:, :2])
-        return _mapped(np.column_stack((back, -back @ self.to_map[:, 2])), x, y)
+        return _mapped(self._to_grid, x, y)
 
-    def within(self, x: Floats, y: Floats) -> tuple[_Ints, Floats]:
-        """Which places of the grid lie near the part, and how much its maps count at each."""
+    @cached_property
+    def _to_grid(self) -> _Matrix:
+        back = np.linalg.inv(self.to_map[:, :2])
+        return np.column_stack((back, -back @ self.to_map[:, 2]))
+
+    @cached_property
+    def _bounds(self) -> tuple[np.float32, ...]:
+        """Left, right, top and bottom of an upright box around the part, on the grid."""
         rows, columns = self.maps.contour.shape
         right, below = columns - 0.5, rows - 0.5
         ends_x, ends_y = self.to_grid(
             np.array((-0.5, right, -0.5, right), np.float32),
             np.array((-0.5, -0.5, below, below), np.float32),
         )
+        return ends_x.min(), ends_x.max(), ends_y.min(), ends_y.max()
+
+    def within(self, x: Floats, y: Floats) -> tuple[_Ints, Floats]:
+        """Which places of the grid lie near the part, and how much its maps count at each."""
+        left, right, top, bottom = self._bounds
         # The part is small, and most places are far away.
-        at = np.flatnonzero((x >= ends_x.min()) & (x <= ends_x.max()))
-        at = at[(y[at] >= ends_y.min()) & (y[at] <= ends_y.max())]
-        return at, self._weight(x[at], y[at])
+        at = np.flatnonzero((x >= left) & (x <= right))
+        some = y.take(at)
+        at = at[(some >= top) & (some <= bottom)]
+        return at, self._weight(x.take(at), y.take(at))
 
     def _weight(self, x: Floats, y: Floats) -> Floats:
         """0 outside the part, 1 well inside."""
