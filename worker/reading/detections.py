@@ -106,7 +106,7 @@ def face_outputs(weights: Weights, view: Floats, threads: int = 2) -> tuple[Floa
     with ThreadPoolExecutor(threads) as pool:
         network = Network(weights, pool, threads)
         x = Planes.of(view.transpose(2, 0, 1))
-        x = second(network.convolved("stem", x))
+        x = network.convolved("stem", x, halve=True)
         kept = []
         for stage, blocks in enumerate(_DOWN):
             for block in range(blocks):

@@ -1,4 +1,4 @@
-"""Landmarks of a face in one square view of it: a mesh over the face, lips and an eye again.
+"""Landmarks of a face in square views of it: a mesh over the face, lips and an eye again.
 
 The network is the one published as attention mesh (Grishchenko and others, 2020; weights of the
 npm package `@mediapipe/face_mesh`). A trunk says roughly where everything is; then lips and the
@@ -71,39 +71,49 @@ def mesh_weights() -> Weights:
 
 
 def mesh_outputs(
-    weights: Weights, view: Floats, *, closer: bool = True, threads: int = 1
-) -> tuple[float, Floats]:
+    weights: Weights, views: Floats, *, closer: bool = True, threads: int = 1
+) -> tuple[Floats, Floats]:
     """What the network says.
 
     Args:
         weights: As `mesh_weights` gives them.
-        view: (192, 192, 3), 0 to 1.
+        views: (views, 192, 192, 3), 0 to 1. The numbers of each are the same beside any others.
         closer: Whether lips and the right eye are looked at more closely.
         threads: How many work at once; the numbers are the same with any.
 
     Returns:
-        Log odds that it is a face, and (478, 2), across and down in the view; NaN where nothing
-        is said.
+        Log odds that each is of a face, and (views, 478, 2), across and down in the view; NaN
+        where nothing is said.
     """
-    points = np.full((COUNT, 2), np.nan, np.float32)
+    points = np.full((len(views), COUNT, 2), np.nan, np.float32)
     with ThreadPoolExecutor(threads) as pool:
         network = Network(weights, pool, threads)
-        x = second(network.convolved("stem", Planes.of(view.transpose(2, 0, 1)), rectify=False))
+        x = Planes.of(views.transpose(3, 0, 1, 2))
+        x = network.convolved("stem", x, rectify=False, halve=True)
         _bend(network, "stem", x)
         near = _stages(network, "near", _NEAR, x)
         face = _narrowed(network, "face", _stages(network, "face", _FACE, near))
-        points[list(COARSE)] = _said(weights, "face.out", face).reshape(-1, 2)
-        odds = float(_said(weights, "flag.out", face)[0])
+        points[:, list(COARSE)] = _said(weights, "face.out", face).reshape(len(views), -1, 2)
+        odds = _said(weights, "flag.out", face)[:, 0]
         for region in _REGIONS if closer else ():
-            turn, start = _cut(points, region)
-            seen = _stages(
-                network, region.name, _REGION, _taken(near.inner, turn / _FINER, start / _FINER)
-            )
-            for part, numbers in region.parts:
-                y = _narrowed(network, part, _stages(network, part, _PART, seen))
-                said = _said(weights, f"{part}.out", y).reshape(-1, 2)
-                points[list(numbers)] = said @ (turn / _FINER).T + start
+            _look_closer(network, region, near, points)
     return odds, points
+
+
+def _look_closer(network: Network, region: _Region, near: Planes, points: Floats) -> None:
+    """Put in the landmarks that a closer look at a region of each view says."""
+    cuts = [_cut(some, region) for some in points]
+    views = near.inner.swapaxes(0, 1)
+    taken = [
+        _taken(view, turn / _FINER, start / _FINER)
+        for view, (turn, start) in zip(views, cuts, strict=True)
+    ]
+    seen = _stages(network, region.name, _REGION, Planes.of(np.stack(taken, axis=1)))
+    for part, numbers in region.parts:
+        y = _narrowed(network, part, _stages(network, part, _PART, seen))
+        said = _said(network.weights, f"{part}.out", y).reshape(len(views), -1, 2)
+        for one, some, (turn, start) in zip(points, said, cuts, strict=True):
+            one[list(numbers)] = some @ (turn / _FINER).T + start
 
 
 def _stages(network: Network, name: str, stages: Sequence[int], x: Planes) -> Planes:
@@ -143,10 +153,11 @@ def _bend_planes(slopes: Floats, x: Planes, planes: slice) -> None:
 
 
 def _said(weights: Weights, layer: str, x: Planes) -> Floats:
-    """A layer that sees all of each plane at once."""
+    """A layer that sees all of each plane at once: (views, numbers)."""
     kernel = weights[f"{layer}.weight"].reshape(len(weights[f"{layer}.bias"]), -1)
     # No product of BLAS, which may divide it between threads.
-    return np.asarray((kernel * x.inner.ravel()).sum(1) + weights[f"{layer}.bias"], np.float32)
+    sums = [(kernel * view.ravel()).sum(1) for view in x.inner.swapaxes(0, 1)]
+    return np.asarray(np.stack(sums) + weights[f"{layer}.bias"], np.float32)
 
 
 def _cut(points: Floats, region: _Region) -> tuple[Doubles, Doubles]:
@@ -157,7 +168,7 @@ def _cut(points: Floats, region: _Region) -> tuple[Doubles, Doubles]:
     return scaled, turn @ ((low + high) / 2) - scaled @ np.full(2, _CUT_PX / 2)
 
 
-def _taken(planes: Floats, turn: Doubles, start: Doubles) -> Planes:
+def _taken(planes: Floats, turn: Doubles, start: Doubles) -> Floats:
     """A region of planes, linear between the middles of places, and zero beyond them."""
     down, across = np.mgrid[:_CUT_PX, :_CUT_PX] + 0.5
     x, y = np.tensordot(turn, np.stack([across, down]), 1) + start[:, None, None] - 0.5
@@ -169,7 +180,7 @@ def _taken(planes: Floats, turn: Doubles, start: Doubles) -> Planes:
     right_share, lower_share = (x - left).astype(np.float32), (y - top).astype(np.float32)
     upper = _between(planes, top, left, right_share)
     lower = _between(planes, top + 1, left, right_share)
-    return Planes.of((upper + (lower - upper) * lower_share) * inside)
+    return np.asarray((upper + (lower - upper) * lower_share) * inside, np.float32)
 
 
 def _between(planes: Floats, rows: _Places, columns: _Places, share: Floats) -> Floats:

@@ -18,7 +18,7 @@ from functools import cache, partial
 
 import numpy as np
 
-from worker.reading.planes import BLOCK, Floats, Planes
+from worker.reading.planes import BLOCK, Floats, Planes, around_second
 
 #: By name of layer, `.weight` (out, in, rows, columns) and `.bias` (out,).
 Weights = Mapping[str, Floats]
@@ -46,19 +46,24 @@ class Network:
     def __init__(self, weights: Weights, pool: Executor, threads: int) -> None:
         self.weights, self._pool, self._threads = weights, pool, threads
 
-    def convolved(self, layer: str, x: Planes, *, rectify: bool = True) -> Planes:
+    def convolved(
+        self, layer: str, x: Planes, *, rectify: bool = True, halve: bool = False
+    ) -> Planes:
         """A convolution of 1 × 1 or 3 × 3 with zeros around.
 
         Args:
             layer: Which layer.
             x: What goes in.
             rectify: Whether what is below zero becomes zero.
+            halve: Whether only every second place is wanted, of a convolution of 3 × 3.
         """
         kernel = self.weights[f"{layer}.weight"]
+        if halve:
+            x, kernel = around_second(x), kernel.reshape(len(kernel), -1, 1, 1)
         products = _Products(
             kernel=small_products(kernel), bias=self.weights.get(f"{layer}.bias"), rectify=rectify
         )
-        out = Planes.empty(len(kernel), x.rows, x.columns)
+        out = Planes.empty(len(kernel), *x.size)
         work = partial(_convolve, products, x, out)
         self._share(-(-out.blocks // _STRIP), work)
         out.clear_rim()
@@ -67,7 +72,7 @@ class Network:
     def convolved_each(self, layer: str, x: Planes) -> Planes:
         """A convolution of 3 × 3 of each plane by itself; weights (planes, 1, 3, 3)."""
         kernel, bias = self.weights[f"{layer}.weight"], self.weights[f"{layer}.bias"]
-        out = Planes.empty(x.count, x.rows, x.columns)
+        out = Planes.empty(x.count, *x.size)
         self.over_planes(x, partial(_convolve_each, kernel.reshape(-1, 3, 3), bias, x, out))
         out.clear_rim()
         return out

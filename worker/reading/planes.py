@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,27 +23,38 @@ class Planes:
     So what a convolution sees from one place to the next is the same numbers one further on, and
     a block of places needs no heed of where rows end: what it finds for the rim is cut off again.
 
+    Several views of one size may go through a network together, which calls each layer once for
+    all: in each plane they lie one under another, each with its rim.
+
     Attributes:
         flat: (planes, places), with a block more than the rows need.
-        rows: Of each plane, without its rim.
+        rows: Of each plane, or of each view in it, without its rim.
         columns: The same.
+        views: How many there are, if there are several.
     """
 
     flat: Floats
     rows: int
     columns: int
+    views: tuple[int, ...] = ()
 
     @classmethod
-    def empty(cls, count: int, rows: int, columns: int) -> Planes:
-        """Planes to be filled; only what is beyond them is set, to zero."""
-        used = (rows + 2) * (columns + 2)
+    def empty(cls, count: int, *size: int) -> Planes:
+        """Planes to be filled; only what is beyond them is set, to zero.
+
+        Args:
+            count: How many.
+            size: Rows and columns; before them the number of views, if there are several.
+        """
+        *views, rows, columns = size
+        used = math.prod(views) * (rows + 2) * (columns + 2)
         flat = np.empty((count, used + BLOCK), np.float32)
         flat[:, used:] = 0
-        return cls(flat=flat, rows=rows, columns=columns)
+        return cls(flat=flat, rows=rows, columns=columns, views=tuple(views))
 
     @classmethod
     def of(cls, inner: Floats) -> Planes:
-        """Planes that hold (planes, rows, columns)."""
+        """Planes that hold (planes, rows, columns), or (planes, views, rows, columns)."""
         planes = cls.empty(*inner.shape)
         planes.inner[...] = inner
         planes.clear_rim()
@@ -55,8 +67,8 @@ class Planes:
 
     @property
     def inner(self) -> Floats:
-        """The planes without their rims, a view (planes, rows, columns)."""
-        return self._whole()[:, 1:-1, 1:-1]
+        """The planes without their rims: (planes, rows, columns), with views after planes."""
+        return self.whole[..., 1:-1, 1:-1]
 
     @property
     def first(self) -> int:
@@ -66,17 +78,24 @@ class Planes:
     @property
     def blocks(self) -> int:
         """How many blocks hold all places inside the rim."""
-        return -(-((self.rows - 1) * (self.columns + 2) + self.columns) // BLOCK)
+        return -(-(int(self.flat.shape[1]) - BLOCK - 2 * self.first) // BLOCK)
 
-    def _whole(self) -> Floats:
-        rows, columns = self.rows + 2, self.columns + 2
-        return self.flat[:, : rows * columns].reshape(self.count, rows, columns)
+    @property
+    def size(self) -> tuple[int, ...]:
+        """As `empty` takes it."""
+        return *self.views, self.rows, self.columns
+
+    @property
+    def whole(self) -> Floats:
+        """The planes with their rims, as `inner` has them without."""
+        size = self.count, *self.views, self.rows + 2, self.columns + 2
+        return self.flat[:, : self.flat.shape[1] - BLOCK].reshape(size)
 
     def clear_rim(self) -> None:
         """Set the rim to zero."""
-        whole = self._whole()
-        whole[:, 0] = whole[:, -1] = 0
-        whole[:, :, 0] = whole[:, :, -1] = 0
+        whole = self.whole
+        whole[..., 0, :] = whole[..., -1, :] = 0
+        whole[..., 0] = whole[..., -1] = 0
 
     def in_blocks(self) -> Floats:
         """All places inside the rim, a view (blocks, planes, places of a block)."""
@@ -100,10 +119,21 @@ class Planes:
 
 def second(x: Planes) -> Planes:
     """Every second place: a convolution of stride 2, whose zeros are at the right and bottom."""
-    return Planes.of(x.inner[:, 1::2, 1::2])
+    return Planes.of(x.inner[..., 1::2, 1::2])
+
+
+def around_second(x: Planes) -> Planes:
+    """What a convolution of 3 × 3 sees at these places: nine planes for each plane."""
+    out = Planes.empty(9 * x.count, *x.views, x.rows // 2, x.columns // 2)
+    rows, columns = 2 * out.rows, 2 * out.columns
+    for number in range(9):
+        top, left = number // 3 + 1, number % 3 + 1
+        out.inner[number::9] = x.whole[..., top : top + rows : 2, left : left + columns : 2]
+    out.clear_rim()
+    return out
 
 
 def largest(x: Planes) -> Planes:
     """The largest of two by two."""
-    pairs = np.maximum(x.inner[:, ::2], x.inner[:, 1::2])
-    return Planes.of(np.maximum(pairs[:, :, ::2], pairs[:, :, 1::2]))
+    pairs = np.maximum(x.inner[..., ::2, :], x.inner[..., 1::2, :])
+    return Planes.of(np.maximum(pairs[..., ::2], pairs[..., 1::2]))

@@ -68,6 +68,22 @@ def test_convolutions_of_each_plane_are_those_of_pytorch(network: Network, layer
     assert differs(second(ours).inner, layers["each.halved"]) < 1e-5
 
 
+def test_every_second_place_alone_has_the_numbers_that_it_has_among_all(network: Network) -> None:
+    x = Planes.of(recorded("layers")["window.x"])  # type: ignore[arg-type]
+    alone = network.convolved("window", x, halve=True)
+    assert np.array_equal(alone.inner, second(network.convolved("window", x)).inner)
+
+
+def test_views_have_the_numbers_together_that_each_has_alone() -> None:
+    stored = recorded("landmarks")["pixels"].astype(np.float32) / np.float32(255)
+    views = np.stack((stored, stored[:, ::-1], np.roll(stored, 9, axis=0)))
+    odds, points = mesh_outputs(mesh_weights(), views)
+    for view, ours, places in zip(views, odds, points, strict=True):
+        (alone,), (there,) = mesh_outputs(mesh_weights(), view[None])
+        assert alone == ours
+        assert np.array_equal(there, places, equal_nan=True)
+
+
 def test_other_sizes_are_those_of_pytorch(network: Network, layers: Weights) -> None:
     x = Planes.of(layers["each.x"])
     assert differs(network.halved(x).inner, layers["sizes.mean"]) < 1e-6
@@ -108,7 +124,7 @@ def test_the_network_of_landmarks_is_the_published_one() -> None:
     """Its right eye alone: the left one is the right one of the mirrored view."""
     stored = recorded("landmarks")
     view = stored["pixels"].astype(np.float32) / np.float32(255)
-    odds, points = mesh_outputs(mesh_weights(), view)
+    (odds,), (points,) = mesh_outputs(mesh_weights(), view[None])
     there = ~np.isnan(points[:, 0])
     assert there.sum() > 300
     assert np.array_equal(there, ~np.isnan(stored["points"][:, 0].astype(np.float32)))
@@ -118,7 +134,7 @@ def test_the_network_of_landmarks_is_the_published_one() -> None:
     moved = np.hypot(*(points - stored["published_points"].astype(np.float32))[there].T)
     assert moved.mean() < 0.2
     assert moved.max() < 1
-    coarse = mesh_outputs(mesh_weights(), view, closer=False)[1]
+    coarse = mesh_outputs(mesh_weights(), view[None], closer=False)[1][0]
     assert np.isnan(coarse[RIGHT_IRIS[0]]).all()
 
 
@@ -160,7 +176,7 @@ for threads in (1, 2, 5):
     numbers = [contour_logits(contour_weights(), stored / np.float32(255), threads)]
     numbers += face_outputs(face_weights(), stored / np.float32(127.5) - 1, threads)
     view = np.ascontiguousarray(stored[:192, :192]) / np.float32(255)
-    numbers.append(mesh_outputs(mesh_weights(), view, threads=threads)[1])
+    numbers.append(mesh_outputs(mesh_weights(), view[None], threads=threads)[1])
     print(hashlib.sha256(b"".join(one.tobytes() for one in numbers)).hexdigest())
 """
 

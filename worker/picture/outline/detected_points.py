@@ -12,6 +12,7 @@ from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.contours.features.jaws import Jaw
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.feature_lines.face_lines import FeatureLines
+from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.linking import Ids
@@ -48,6 +49,7 @@ class DetectedPoints:
         grid: The grid that they are on.
         points: The points.
         link: (points, 2): the neighbours of each point on its line, or -1.
+        chains: The lines that these make.
         measures: Contrast of each point, compared with its surroundings.
         placed: The reading under the picture.
         evidence: What it says of each point.
@@ -64,6 +66,7 @@ class DetectedPoints:
     grid: PixelGrid
     points: Points
     link: Ids
+    chains: Chains
     measures: PointMeasures
     placed: PlacedReading
     evidence: Evidence
@@ -78,10 +81,12 @@ class DetectedPoints:
 
     def taken(self, which: Ints) -> DetectedPoints:
         """Some of the points, as often as they are named, without their neighbours."""
+        alone = np.full((len(which), 2), -1, np.int32)
         return replace(
             self,
             points=self.points.taken(which),
-            link=np.full((len(which), 2), -1, np.int32),
+            link=alone,
+            chains=chains_of(alone),
             measures=_taken(self.measures, which),
             evidence=_taken(self.evidence, which),
             prominence=_taken(self.prominence, which),

@@ -21,9 +21,8 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.detected_points import DetectedPoints
-from worker.picture.outline.points.chains import Chains, chains_of
+from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.gaussian import Floats
-from worker.picture.outline.points.linking import Ids
 
 #: Contrast in levels that a line of a centimetre needs, for the least detail and the most.
 _MOST_NEEDED, _LEAST_NEEDED = 60.0, 4.0
@@ -120,15 +119,15 @@ def faintest(detail: float, noise: float) -> float:
     return max(_FAINT_NOISE * noise, _FAINT_SHARE * needed(max(detail, CONTOURS)), _FAINTEST)
 
 
-def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
-    """Judge the lines of some links.
+def judged(detected: DetectedPoints, chains: Chains, detail: float) -> Lines:
+    """Judge some lines.
 
     Args:
         detected: All points.
-        link: Their neighbours.
+        chains: The lines.
         detail: As the spec's.
     """
-    chains, points, grid = chains_of(link), detected.points, detected.grid
+    points, grid = detected.points, detected.grid
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     face_mm = chains.means(detected.evidence.face_px) * np.float32(grid.pitch_mm)
     longer = np.minimum(length_mm / (_USUAL_MM * finer(face_mm)), _LONGEST)

@@ -37,7 +37,7 @@ from worker.picture.outline.figures import figure_shares
 from worker.picture.outline.frames.giving_way import framed
 from worker.picture.outline.judging import CONTOURS, faintest
 from worker.picture.outline.leaving import parted
-from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
 from worker.picture.outline.points.edge_points import (
     CONTOUR,
@@ -284,6 +284,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         ridges=ridges.result(),
         pool=pool,
     )
+    chained = pool.submit(chains_of, lines.link)
     measured = pool.submit(measure_points, sampled, lines.points, slope_means, noise)
     at = (lines.points.x, lines.points.y)
     figures = pool.submit(figure_shares, placed, sampled.shape, sampled.pitch_mm, *at)
@@ -293,6 +294,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         grid=sampled.grid,
         points=lines.points,
         link=lines.link,
+        chains=chained.result(),
         measures=measures,
         placed=placed,
         evidence=evidence,

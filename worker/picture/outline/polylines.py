@@ -125,9 +125,11 @@ def corners(lines: Polylines) -> Flags:
     far, turn = far * np.sign(turn), np.abs(turn)
     sharp = np.minimum(turn, far) > math.radians(_CORNER_DEG)
     sharp &= sharper > math.radians(_SHARPER_DEG)
+    # Few are sharp at all, and these alone are held against what is near.
+    at = np.flatnonzero(sharp)
     for reach in range(1, _CORNER_REACH):
-        one, two = _neighbours(lines, reach)
-        sharp &= (turn >= turn[one]) & (turn >= turn[two])
+        one, two = _neighbours(lines, reach, at)
+        sharp[at] &= (turn[at] >= turn[one]) & (turn[at] >= turn[two])
     return np.asarray(sharp)
 
 
@@ -174,14 +176,17 @@ def _turns(lines: Polylines, reach: int) -> Floats:
     return np.asarray(np.arctan2(cross, (come * go).sum(axis=1)))
 
 
-def _neighbours(lines: Polylines, reach: int) -> tuple[Ints, Ints]:
+def _neighbours(lines: Polylines, reach: int, at: Ints | None = None) -> tuple[Ints, Ints]:
     """Places so many steps before and after each, round rings, and no further than ends."""
-    owner = lines.owner
+    at = np.arange(len(lines.places)) if at is None else at
+    owner = lines.owner[at]
     begin, end = lines.first[owner], lines.first[owner + 1] - 1
-    at, size = np.arange(len(owner)), np.maximum(end - begin, 1)
-    ring = lines.closed[owner]
-    before = np.where(ring, begin + (at - reach - begin) % size, np.maximum(at - reach, begin))
-    after = np.where(ring, begin + (at + reach - begin) % size, np.minimum(at + reach, end))
+    before, after = np.maximum(at - reach, begin), np.minimum(at + reach, end)
+    # A remainder takes as long as all else, and most lines are no rings.
+    rings = np.flatnonzero(lines.closed[owner])
+    start, size = begin[rings], np.maximum(end[rings] - begin[rings], 1)
+    before[rings] = start + (at[rings] - reach - start) % size
+    after[rings] = start + (at[rings] + reach - start) % size
     return before, after
 
 

@@ -80,7 +80,7 @@ def test_what_is_behind_a_figure_must_be_longer() -> None:
     box = Area(left=0.45, top=0.4, width=0.02, height=0.02)
     read = reading(NOTHING, faces=(Face(box=box, head=head, eyes=()),))
     found = detected(as_bytes(stripes()), read)
-    lines = judged(found, found.link, 0.5)
+    lines = judged(found, found.chains, 0.5)
     at = found.points.x[lines.chains.order[lines.chains.first[:-1]]] * 0.25
     assert lines.scale[np.abs(at - 75) < 5].max() < 1.5
     assert lines.scale[at < 20].min() > 2.5

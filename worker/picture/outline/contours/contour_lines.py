@@ -109,15 +109,16 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     found = pool.submit(find_places) if pool else None
     replaced = points_replaced(features, rounds, reading, points, link)
     points, link = _without(points, link, replaced)
-    chains = chains_of(link)
+    chained = pool.submit(chains_of, link) if pool else None
     places = found.result() if found else find_places()
-    if not len(places) or not len(chains):
+    if not len(places) or not (link >= 0).any():
         alone = _as_points(places, np.zeros(len(places), np.float32), shape)
         return _joined(points, link, alone, places, plain)
     apart = max(APART_MM / pitch_mm, _APART_SIGMA * SIGMA_PX)
     map_px = reading.map_px(places.x, places.y)
     reach = np.maximum(_REACH_MAP_PX * map_px, apart / 2)
     beside = edges_beside(places, points, shape, RULED_REACH * float(reach.max()) + apart, pool)
+    chains = chained.result() if chained else chains_of(link)
     beside = beside.taken(np.abs(beside.offset) <= RULED_REACH * reach[beside.place] + apart)
     best = followed(
         points,
@@ -160,8 +161,11 @@ def _without(points: Points, link: Ids, which: Flags) -> tuple[Points, Ids]:
     """Points without some of them, and what still links them."""
     if not which.any():
         return points, link
-    number = np.where(which, -1, np.cumsum(~which) - 1).astype(np.int32)
-    return points.taken(~which), np.where(link >= 0, number[link], np.int32(-1))[~which]
+    left = np.flatnonzero(~which)
+    # The last one is what -1 stands for.
+    number = np.full(len(which) + 1, -1, np.int32)
+    number[left] = np.arange(len(left), dtype=np.int32)
+    return points.taken(left), number[link[left]]
 
 
 def _between_two(

@@ -37,20 +37,19 @@ def points_replaced(
         points: Of edges.
         link: Their neighbours.
     """
-    covered = features.cover(points.x, points.y)
+    covered = rounds.cover(points.x, points.y, points.across_x, points.across_y)
     # All others are far from faces.
     near = features.near(points.x, points.y)
-    round_forms = rounds.cover(points.x, points.y, points.across_x, points.across_y)
     if not near.any():
-        return covered | round_forms
+        return covered
     at, number = np.flatnonzero(near), np.where(near, np.cumsum(near) - 1, -1).astype(np.int32)
-    some = points.taken(near)
-    mine = covered[at]
+    some = points.taken(at)
+    mine = features.cover(some.x, some.y)
     mine |= features.shade(placed, some.x, some.y, some.across_x, some.across_y)
     chains = chains_of(np.where(link[at] >= 0, number[link[at]], np.int32(-1)))
     mine[chains.order] = _without_passing(chains.owner, mine[chains.order])
-    covered[at] = mine
-    return covered | round_forms
+    covered[at] |= mine
+    return covered
 
 
 def places_replaced(

@@ -46,9 +46,16 @@ class PlacedMaps:
         """Size of a pixel of the maps, in pixels of the grid."""
         return float(1 / math.sqrt(abs(np.linalg.det(self.to_map[:, :2]))))
 
-    def sampled(self, values: Bytes, x: Floats, y: Floats) -> Floats:
-        """Values of a map, 0 to 1, at places of the grid, between its pixels (bilinear)."""
-        return between_pixels(values, *_mapped(self.to_map, x, y)) / np.float32(255)
+    def at(self, x: Floats, y: Floats) -> Callable[[str], Floats]:
+        """Values of a map of a name, 0 to 1, at places of the grid, between pixels (bilinear)."""
+        rows, columns = self.maps.contour.shape
+        values_at = _looking((rows, columns), *_mapped(self.to_map, x, y))
+
+        def values_of(name: str) -> Floats:
+            values: Bytes = getattr(self.maps, name)
+            return values_at(values) / np.float32(255)
+
+        return values_of
 
     def from_grid(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
         """Places in pixels of the maps, from places of the grid."""
@@ -56,21 +63,32 @@ class PlacedMaps:
 
     def to_grid(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
         """Places of the grid, from places in pixels of the maps."""
-        back = np.linalg.inv(self.to_map[:, :2])
-        return _mapped(np.column_stack((back, -back @ self.to_map[:, 2])), x, y)
+        return _mapped(self._to_grid, x, y)
 
-    def within(self, x: Floats, y: Floats) -> tuple[_Ints, Floats]:
-        """Which places of the grid lie near the part, and how much its maps count at each."""
+    @cached_property
+    def _to_grid(self) -> _Matrix:
+        back = np.linalg.inv(self.to_map[:, :2])
+        return np.column_stack((back, -back @ self.to_map[:, 2]))
+
+    @cached_property
+    def _bounds(self) -> tuple[np.float32, ...]:
+        """Left, right, top and bottom of an upright box around the part, on the grid."""
         rows, columns = self.maps.contour.shape
         right, below = columns - 0.5, rows - 0.5
         ends_x, ends_y = self.to_grid(
             np.array((-0.5, right, -0.5, right), np.float32),
             np.array((-0.5, -0.5, below, below), np.float32),
         )
+        return ends_x.min(), ends_x.max(), ends_y.min(), ends_y.max()
+
+    def within(self, x: Floats, y: Floats) -> tuple[_Ints, Floats]:
+        """Which places of the grid lie near the part, and how much its maps count at each."""
+        left, right, top, bottom = self._bounds
         # The part is small, and most places are far away.
-        at = np.flatnonzero((x >= ends_x.min()) & (x <= ends_x.max()))
-        at = at[(y[at] >= ends_y.min()) & (y[at] <= ends_y.max())]
-        return at, self._weight(x[at], y[at])
+        at = np.flatnonzero((x >= left) & (x <= right))
+        some = y.take(at)
+        at = at[(some >= top) & (some <= bottom)]
+        return at, self._weight(x.take(at), y.take(at))
 
     def _weight(self, x: Floats, y: Floats) -> Floats:
         """0 outside the part, 1 well inside."""
@@ -122,13 +140,16 @@ class PlacedReading:
             Values, 0 to 1, of the map of a name in `worker.spec.reading.MAPS`.
         """
         whole, *parts = self.layers
-        within = [part.within(x, y) for part in parts]
+        of_whole, finer = whole.at(x, y), []
+        for part in parts:
+            near, weight = part.within(x, y)
+            finer.append((near, weight, part.at(x.take(near), y.take(near))))
 
         def values_of(name: str) -> Floats:
-            values = whole.sampled(getattr(whole.maps, name), x, y)
-            for part, (at, weight) in zip(parts, within, strict=True):
-                finer = part.sampled(getattr(part.maps, name), x[at], y[at])
-                values[at] += weight * (finer - values[at])
+            values = of_whole(name)
+            for near, weight, of_part in finer:
+                there = values.take(near)
+                values[near] = there + weight * (of_part(name) - there)
             return values
 
         return values_of
@@ -217,15 +238,25 @@ def _mapped(matrix: _Matrix, x: Floats, y: Floats) -> tuple[Floats, Floats]:
 
 def between_pixels(values: Bytes | Floats, x: Floats, y: Floats) -> Floats:
     """Values at places that are counted from the first pixel's middle (bilinear); edges go on."""
-    rows, columns = values.shape
+    return _looking((values.shape[0], values.shape[1]), x, y)(values)
+
+
+def _looking(shape: tuple[int, int], x: Floats, y: Floats) -> Callable[[Bytes | Floats], Floats]:
+    """The same of any values of one shape, with places worked out once for all."""
+    rows, columns = shape
     left, share_x = _between(x, columns)
     top, share_y = _between(y, rows)
     # Of one row or column there is no next one.
     right, below = int(columns > 1), columns * int(rows > 1)
-    flat, at = values.ravel(), top * columns + left
-    upper = flat[at] * (1 - share_x) + flat[at + right] * share_x
-    lower = flat[at + below] * (1 - share_x) + flat[at + below + right] * share_x
-    return np.asarray(upper * (1 - share_y) + lower * share_y, np.float32)
+    at = top * columns + left
+
+    def values_at(values: Bytes | Floats) -> Floats:
+        flat = values.ravel()
+        upper = flat.take(at) * (1 - share_x) + flat.take(at + right) * share_x
+        lower = flat.take(at + below) * (1 - share_x) + flat.take(at + below + right) * share_x
+        return np.asarray(upper * (1 - share_y) + lower * share_y, np.float32)
+
+    return values_at
 
 
 def _between(places: Floats, count: int) -> tuple[npt.NDArray[np.intp], Floats]:

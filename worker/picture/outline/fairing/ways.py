@@ -98,5 +98,9 @@ class Ways:
     def _within(self, at: Ints, of: Ints | slice) -> Ints:
         """Places that may be beyond their lines: round rings, or at the ends."""
         begin, end = self.begin[of], self.end[of]
-        around = begin + (at - begin) % np.maximum(end - begin, 1)
-        return np.where(self.ring[of], around, np.clip(at, begin, end))
+        found = np.minimum(np.maximum(at, begin), end)
+        # A remainder takes as long as all else, and most lines are no rings.
+        rings = np.flatnonzero(self.ring[of])
+        start = begin[rings]
+        found[rings] = start + (at[rings] - start) % np.maximum(end[rings] - start, 1)
+        return found

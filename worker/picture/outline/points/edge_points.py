@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -61,12 +62,12 @@ class Points:
     chroma: Floats
     kind: _Small
 
-    @property
+    @cached_property
     def total(self) -> Floats:
         """Contrast of grey and colour together."""
         return np.hypot(self.contrast, self.chroma)
 
-    @property
+    @cached_property
     def thin(self) -> npt.NDArray[np.bool_]:
         """Which are of thin lines, not of edges."""
         return np.asarray((self.kind == DARK) | (self.kind == LIGHT))
@@ -77,7 +78,9 @@ class Points:
 
     def taken(self, which: npt.NDArray[np.bool_] | npt.NDArray[np.int64]) -> Points:
         """Some of them."""
-        return Points(**{field.name: getattr(self, field.name)[which] for field in fields(self)})
+        # Flags are counted once for all attributes, not anew for each.
+        at = np.flatnonzero(which) if which.dtype == bool else which
+        return Points(**{field.name: getattr(self, field.name).take(at) for field in fields(self)})
 
 
 def joined(parts: list[Points]) -> Points:
@@ -85,7 +88,7 @@ def joined(parts: list[Points]) -> Points:
     order = np.argsort(np.concatenate([part.key for part in parts]), kind="stable")
     return Points(
         **{
-            field.name: np.concatenate([getattr(part, field.name) for part in parts])[order]
+            field.name: np.concatenate([getattr(part, field.name) for part in parts]).take(order)
             for field in fields(Points)
         }
     )
@@ -216,18 +219,19 @@ def _ridges(gradients: Gradients, least: float) -> Points:
     at = (row + 1) * columns + column + 1
     flat = smooth.ravel()
     twist = (
-        flat[at + columns + 1]
-        + flat[at - columns - 1]
-        - flat[at + columns - 1]
-        - flat[at - columns + 1]
+        flat.take(at + columns + 1)
+        + flat.take(at - columns - 1)
+        - flat.take(at + columns - 1)
+        - flat.take(at - columns + 1)
     ) * np.float32(0.25)
-    bend, nx, ny = largest_bend(bend_x.ravel()[here], bend_y.ravel()[here], twist)
-    offset = -(gradients.gx.ravel()[here] * nx + gradients.gy.ravel()[here] * ny) / bend
+    bend, nx, ny = largest_bend(bend_x.ravel().take(here), bend_y.ravel().take(here), twist)
+    slope = gradients.gx.ravel().take(here) * nx + gradients.gy.ravel().take(here) * ny
+    offset = -slope / bend
     inside = np.maximum(np.abs(offset * nx), np.abs(offset * ny)) <= _WITHIN_PX
-    inside &= np.abs(bend) > floor
-    flanks = _flank_slope(gradients, row, column, nx, ny)
-    inside &= np.abs(bend) * 2 > _BEND_OVER_SLOPE * flanks
-    which = np.flatnonzero(inside)
+    which = np.flatnonzero(inside & (np.abs(bend) > floor))
+    # Flanks are looked at of those alone that are ridges but for them.
+    flanks = _flank_slope(gradients, row[which], column[which], nx[which], ny[which])
+    which = which[np.abs(bend.take(which)) * 2 > _BEND_OVER_SLOPE * flanks]
     kind = np.where(bend[which] > 0, DARK, LIGHT).astype(np.uint8)
     return _points(
         gradients,
@@ -300,12 +304,14 @@ def flanking(
     rows, columns = gradients.steep.shape
     owner = np.full(rows * columns, -1, np.int32)
     number = np.arange(len(ridges), dtype=np.int32)
-    for far in aside:
-        for on in along:
-            x = ridges.x - gradients.left + ridges.across_x * far - ridges.across_y * on
-            y = ridges.y - gradients.top + ridges.across_y * far + ridges.across_x * on
-            at_x = np.clip(np.rint(x), 0, columns - 1).astype(np.intp)
-            owner[np.clip(np.rint(y), 0, rows - 1).astype(np.intp) * columns + at_x] = number
+    # All places at once, row by row: where several ridges have a pixel, the last place counts.
+    places = np.array([(far, on) for far in aside for on in along], np.float32)
+    far, on = places.T[..., None]
+    x = (ridges.x - gradients.left) + ridges.across_x * far - ridges.across_y * on
+    y = (ridges.y - gradients.top) + ridges.across_y * far + ridges.across_x * on
+    at_x = np.clip(np.rint(x, out=x), 0, columns - 1, out=x).astype(np.intp)
+    at_y = np.clip(np.rint(y, out=y), 0, rows - 1, out=y).astype(np.intp)
+    owner[at_y * columns + at_x] = number
     row, column = np.divmod(points.key, gradients.size[1])
     ridge = owner[(row - gradients.top) * columns + column - gradients.left].astype(np.intp)
     if not len(ridges):

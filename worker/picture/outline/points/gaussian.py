@@ -17,6 +17,8 @@ REACH_PX = 5
 #: Three boxes of four and a pair: variance 3 x 15/12 + 1/4 = 4, so sigma is 2 pixels; and
 #: offsets of 1, 2 and 1, 2 and 1, 2 and 1 add up to ten pixels, five on each side.
 OFFSETS = (1, 2, 1, 2, 1, 2, 1)
+#: After so many rounds a sum is of 256 values.
+_ROUNDS_IN_TWO_BYTES = 8
 
 
 def gaussian_smoothed(
@@ -29,9 +31,12 @@ def gaussian_smoothed(
         offsets: Of the neighbours that are added, round after round. Each adds a quarter of its
             square to the variance, and the result loses half of their sum on each side.
     """
-    sums = values.astype(np.float32)
+    # Sums of up to 256 bytes fit in two bytes, of which twice as many are added at once.
+    in_two = values.dtype == np.uint8 and len(offsets) <= _ROUNDS_IN_TWO_BYTES
+    across: npt.NDArray[np.generic] = values.astype(np.uint16 if in_two else np.float32)
     for offset in offsets:
-        sums = sums[:, offset:] + sums[:, :-offset]
+        across = np.add(across[:, offset:], across[:, :-offset])
+    sums = across.astype(np.float32, copy=False)
     for offset in offsets:
         sums = sums[offset:] + sums[:-offset]
     sums *= np.float32(1.0 / 2 ** (2 * len(offsets)))

@@ -17,6 +17,9 @@ from worker.picture.outline.points.edge_points import EDGE, Points
 Ids = npt.NDArray[np.int32]
 Keys = npt.NDArray[np.int32]
 _Floats = npt.NDArray[np.float32]
+_Flags = npt.NDArray[np.bool_]
+#: Numbers of points, as wide as an index is, so that none is widened for each value looked up.
+_Places = npt.NDArray[np.intp]
 
 #: Half of the places around a point; the other half are the same pairs seen from there.
 _AROUND = tuple(
@@ -38,14 +41,15 @@ class _Best:
 
     def offer(
         self,
-        slot: Keys,
-        other: Keys,
+        slot: _Places,
+        other: _Places,
         cost: _Floats,
     ) -> None:
         """Take what is better than what there was."""
-        better = np.flatnonzero(cost < self.cost[slot])
-        self.cost[slot[better]] = cost[better]
-        self.other[slot[better]] = other[better]
+        better = np.flatnonzero(cost < self.cost.take(slot))
+        slot = slot.take(better)
+        self.cost[slot] = cost.take(better)
+        self.other[slot] = other.take(better)
 
 
 def best_neighbours(points: Points, width: int) -> Keys:
@@ -66,37 +70,38 @@ def best_neighbours(points: Points, width: int) -> Keys:
     place = np.full((int(row[-1]) - top + 3) * columns + 4, -1, np.int32)
     # Of an edge and a ridge on one pixel the ridge stays, which comes second.
     place[at] = np.arange(count, dtype=np.int32)
+    thin = points.thin
     for down, across in _AROUND:
-        there = place[at + (down * columns + across)]
+        there = place.take(at + (down * columns + across))
         first = np.flatnonzero(there >= 0)
-        _weigh(points, first.astype(np.int32), there[first], best)
+        _weigh(points, thin, first, there.take(first).astype(np.intp), best)
     found = best.other
     return np.where(found >= 0, points.key[found], -1).reshape(count, 2)
 
 
-def _weigh(points: Points, one: Keys, two: Keys, best: _Best) -> None:
+def _weigh(points: Points, thin: _Flags, one: _Places, two: _Places, best: _Best) -> None:
     """Offer pairs of points to each other."""
     # Where two colours grow equally light, one and the same border goes on as one of colour.
-    thin = points.thin
-    like = (points.kind[one] == points.kind[two]) | ~(thin[one] | thin[two])
-    along = (
-        points.across_x[one] * points.across_x[two] + points.across_y[one] * points.across_y[two]
-    )
-    signed = (points.kind[one] == EDGE) & (points.kind[two] == EDGE)
+    kind, kind_two = points.kind.take(one), points.kind.take(two)
+    like = (kind == kind_two) | ~(thin.take(one) | thin.take(two))
+    along = points.across_x.take(one) * points.across_x.take(two)
+    along += points.across_y.take(one) * points.across_y.take(two)
+    signed = (kind == EDGE) & (kind_two == EDGE)
     agree = np.where(signed, along, np.abs(along)) > _LEAST_COSINE
     good = np.flatnonzero(like & agree)
-    one, two = one[good], two[good]
-    dx, dy = points.x[two] - points.x[one], points.y[two] - points.y[one]
+    one, two = one.take(good), two.take(good)
+    dx, dy = points.x.take(two) - points.x.take(one), points.y.take(two) - points.y.take(one)
     far = np.sqrt(dx * dx + dy * dy) + np.float32(1e-6)
     # The line runs a quarter turn from its across: (-y, x).
-    leaves = (points.across_x[one] * dy - points.across_y[one] * dx) / far
-    enters = (points.across_x[two] * dy - points.across_y[two] * dx) / far
+    leaves = (points.across_x.take(one) * dy - points.across_y.take(one) * dx) / far
+    enters = (points.across_x.take(two) * dy - points.across_y.take(two) * dx) / far
     straight, straight_two = np.abs(leaves), np.abs(enters)
     good = np.flatnonzero((straight > _LEAST_COSINE) & (straight_two > _LEAST_COSINE))
-    one, two, leaves, enters = one[good], two[good], leaves[good], enters[good]
-    cost = far[good] * (1 + np.float32(_BEND_COST) * (2 - straight[good] - straight_two[good]))
-    best.offer(2 * one + (leaves < 0), two, cost)
-    best.offer(2 * two + (enters > 0), one, cost)
+    bends = 2 - straight.take(good) - straight_two.take(good)
+    cost = far.take(good) * (1 + np.float32(_BEND_COST) * bends)
+    one, two = one.take(good), two.take(good)
+    best.offer(2 * one + (leaves.take(good) < 0), two, cost)
+    best.offer(2 * two + (enters.take(good) > 0), one, cost)
 
 
 def mutual(keys: Keys, wishes: Keys) -> Ids:
@@ -106,11 +111,11 @@ def mutual(keys: Keys, wishes: Keys) -> Ids:
         keys: Of all points, ascending.
         wishes: For each point and side the key of its best neighbour, or -1.
     """
-    wished = wishes.ravel()
-    there = np.searchsorted(keys, wished).astype(np.int32)
-    there = np.minimum(there, np.int32(len(keys) - 1))
-    known = (wished >= 0) & (keys[there] == wished)
-    link = np.where(known, there, np.int32(-1)).reshape(-1, 2)
+    # A table of all pixels, as they are few; one before the first and one after the last has none.
+    number = np.full(int(keys.max(initial=-1)) + 3, -1, np.int32)
+    # Where two points have one pixel, the first one counts.
+    number[keys[::-1] + 1] = np.arange(len(keys), dtype=np.int32)[::-1]
+    link = number.take(wishes + 1, mode="clip")
     mine = np.arange(len(keys), dtype=np.int32)[:, None]
     back = (link[link, 0] == mine) | (link[link, 1] == mine)
     return np.where((link >= 0) & back, link, np.int32(-1))

@@ -100,11 +100,11 @@ def fitted(
     heads = np.cumsum(counts) - counts
     owner = np.repeat(np.arange(len(begin)), counts)
     at = np.arange(len(owner)) + (begin - heads)[owner]
-    places, weight = lines.places[at], near[at] ** -4
-    middle, way = _best_lines(places, weight, heads, owner)
+    places, known = lines.places[at], near[at] ** -4
+    middle, way = _best_lines(places, known, heads, owner)
     for _ in range(_REWEIGHED if rule.frayed else 0):
         # What is far aside counts less (Cauchy's weights).
-        weight = near[at] ** -4 / (1 + (_aside(places, middle[owner], way[owner]) / near[at]) ** 2)
+        weight = known / (1 + (_aside(places, middle[owner], way[owner]) / near[at]) ** 2)
         middle, way = _best_lines(places, weight, heads, owner)
     rest, aside = places - middle[owner], _aside(places, middle[owner], way[owner])
     length = np.hypot(*(lines.places[end] - lines.places[begin]).T)

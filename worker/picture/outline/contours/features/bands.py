@@ -6,6 +6,7 @@ best, and where it ends, is found exactly, column by column (dynamic programming
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -95,18 +96,32 @@ def best_path(worth: Floats, of_row: float) -> Ints:
         (..., columns).
     """
     *many, rows, columns = worth.shape
-    padded = np.full((columns, *many, rows + 2), -np.inf, np.float32)
-    padded[..., 1:-1] = np.moveaxis(worth, -1, 0)
-    for column in range(1, columns):
-        padded[column, ..., 1:-1] += _best_near(padded[column - 1].T, 1, of_row).T
-    cost, ways = np.array([of_row, 0.0, of_row], np.float32), np.arange(3)
-    path = np.empty((*many, columns), np.int64)
-    path[..., -1] = padded[-1, ..., 1:-1].argmax(axis=-1)
-    for column in range(columns - 1, 0, -1):
-        rows_near = path[..., column, None] + ways
-        near = np.take_along_axis(padded[column - 1], rows_near, axis=-1) - cost
-        path[..., column - 1] = path[..., column] + near.argmax(axis=-1) - 1
-    return path
+    padded = np.full((columns, math.prod(many), rows + 2), -np.inf, np.float32)
+    padded[..., 1:-1] = np.moveaxis(worth.reshape(-1, rows, columns), -1, 0)
+    one, middle, two = padded[..., :-2], padded[..., 1:-1], padded[..., 2:]
+    cost, best = np.float32(of_row), np.empty_like(middle[0])
+    for left, here, right, after in zip(one, middle, two, middle[1:], strict=False):
+        np.maximum(left, right, out=best)
+        np.subtract(best, cost, out=best)
+        np.maximum(best, here, out=best)
+        np.add(after, best, out=after)
+    # The way back from every row of all columns at once; of equal rows it is the first one's.
+    one, two = one - cost, two - cost
+    way = np.where(np.maximum(middle, two) > one, (two > middle).astype(np.int8), np.int8(-1))
+    ends = middle[-1].argmax(axis=-1).tolist()
+    # Plain numbers: a walk asks for one after another, each of which takes an array as long.
+    steps = way.swapaxes(0, 1).tolist()
+    paths = [_walked(each, end) for each, end in zip(steps, ends, strict=True)]
+    return np.array(paths, np.int64).reshape(*many, columns)
+
+
+def _walked(ways: list[list[int]], row: int) -> list[int]:
+    """The rows of a way to its last one; `ways` says of each row how far the one before is."""
+    rows = [row]
+    for way in ways[-2::-1]:
+        row += way[row]
+        rows.append(row)
+    return rows[::-1]
 
 
 def closed_path(worth: Floats, of_row: float) -> Ints:

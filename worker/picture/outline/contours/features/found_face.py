@@ -93,9 +93,12 @@ class FoundFace:
         # A face is small, and most places are far away.
         left, top = self.part.start
         near = np.flatnonzero((y > top - 1) & (y < top + rows * self.part.coarser))
-        near = near[(x[near] > left - 1) & (x[near] < left + mask.shape[1] * self.part.coarser)]
-        at = (np.stack((x[near], y[near]), axis=1) - self.part.start + 0.5) / self.part.coarser
-        column, row = np.rint(at - 0.5).astype(np.int64).T
+        some = x.take(near)
+        near = near[(some > left - 1) & (some < left + mask.shape[1] * self.part.coarser)]
+        column, row = (
+            np.rint((one.take(near) - start + 0.5) / self.part.coarser - 0.5).astype(np.int64)
+            for one, start in ((x, left), (y, top))
+        )
         inside = (row >= 0) & (row < rows) & (column >= 0) & (column < mask.shape[1])
         found[near[inside]] = mask[row[inside], column[inside]] > 0
         return found
