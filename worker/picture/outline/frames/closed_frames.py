@@ -7,10 +7,11 @@ All four are then fitted to the picture's edges along them, and meet in sharp co
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from worker.picture.outline.frames.alike import alike
 from worker.picture.outline.frames.painted_edges import Found, PaintedEdges, inwards
 from worker.picture.outline.frames.three_sides import SHORTEST_MM, ThreeSides, three_sides
 from worker.picture.outline.polylines import Flags, Floats
@@ -19,8 +20,13 @@ from worker.picture.outline.ruling.segments import SeenEdges
 #: A fourth side lies between these parts of the sides that it closes, so many steps apart, and
 #: leans from the first one by these parts of its length, if edges are so much better there.
 _NEAREST, _FURTHEST, _STEPS, _LEANS, _BETTER = 0.85, 1.15, 28, (-0.06, 0.0, 0.06), 0.85
-#: Each side has edges over such a part of it at least, and all together over the second one.
-_EACH, _ALL = 0.5, 0.8
+#: Each side has edges over such a part of it at least, and all together over the second one; and
+#: those of a frame that is certain by itself.
+_EACH, _ALL = 0.4, 0.65
+_SURELY_EACH, _SURELY_ALL = 0.5, 0.8
+#: Sides that face each other run together within so many mm, and by no more than they do in steep
+#: perspective: by a mm for each so many between them.
+_FACING_MM, _VANISHING_MM = 0.8, 300.0
 #: How often sides are fitted.
 _FITTED = 3
 #: Sides that face each other have so much of each other's length, and no side is so many times as
@@ -40,10 +46,14 @@ class Frames:
     Attributes:
         corners: In mm of the picture; (frames, 4, 2).
         likely: How much of each the picture has, in levels.
+        sure: Which have edges nearly all around.
+        alike: Which have another one like them in their row or column.
     """
 
     corners: Floats
     likely: Floats
+    sure: Flags
+    alike: Flags
 
     def __len__(self) -> int:
         """How many."""
@@ -51,7 +61,8 @@ class Frames:
 
     def taken(self, which: Flags | list[int]) -> Frames:
         """Some of them."""
-        return Frames(corners=self.corners[which], likely=self.likely[which])
+        names = Frames.__dataclass_fields__
+        return Frames(**{name: getattr(self, name)[which] for name in names})
 
 
 def frames_of(seen: SeenEdges) -> Frames:
@@ -62,17 +73,24 @@ def frames_of(seen: SeenEdges) -> Frames:
     corners, dark = (np.concatenate(each) for each in zip(*parts, strict=True))
     for _ in range(_FITTED):
         corners = _fitted(corners, _along(corners, dark, painted))
+    corners = _in_perspective(corners)
     found = _along(corners, dark, painted)
     length = _lengths(corners)
     whole = length.sum(axis=1)
     share, levels = (
         (each.reshape(-1, 4) * length).sum(axis=1) / whole for each in (found.share, found.levels)
     )
-    good = (found.share.reshape(-1, 4).min(axis=1, initial=1) > _EACH) & (share > _ALL)
+    least = found.share.reshape(-1, 4).min(axis=1, initial=1)
+    sure = (least > _SURELY_EACH) & (share > _SURELY_ALL)
+    good = (least > _EACH) & (share > _ALL)
     good &= (length.min(axis=1, initial=np.inf) > SHORTEST_MM) & _shapely(length)
     # What is cut by the picture's edge is closed nowhere.
     good &= ((corners > 0) & (corners < seen.edges.size_mm)).all(axis=(1, 2))
-    return _distinct(Frames(corners=corners[good], likely=(share * levels)[good]))
+    likely = share * levels
+    found = _distinct(
+        Frames(corners=corners[good], likely=likely[good], sure=sure[good], alike=sure[good])
+    )
+    return replace(found, alike=alike(found.corners))
 
 
 def _closed(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Flags]:
@@ -134,12 +152,7 @@ def _fitted(corners: Floats, found: Found) -> Floats:
     inside = inwards(stop - start)
     aside = found.aside.reshape(-1, 4, 2)
     start, stop = start + aside[..., :1] * inside, stop + aside[..., 1:] * inside
-    way, before = stop - start, np.roll(start, 1, axis=1)
-    way_before = np.roll(stop, 1, axis=1) - before
-    sine = way_before[..., 0] * way[..., 1] - way_before[..., 1] * way[..., 0]
-    rest = start - before
-    far = (rest[..., 0] * way[..., 1] - rest[..., 1] * way[..., 0]) / np.where(sine == 0, 1, sine)
-    return np.asarray(before + far[..., None] * way_before)
+    return _crossing(start, stop - start)
 
 
 def _lengths(corners: Floats) -> Floats:
@@ -153,6 +166,33 @@ def _shapely(length: Floats) -> Flags:
     alike = facing.min(axis=1) > _ALIKE * facing.max(axis=1)
     narrow = length.max(axis=1, initial=0) > _NARROW * length.min(axis=1, initial=np.inf)
     return np.asarray(alike.all(axis=1) & ~narrow)
+
+
+def _in_perspective(corners: Floats) -> Floats:
+    """Corners of sides that run together no more than those of a rectangle may.
+
+    What runs together more has its sides turned about their middles to the direction between.
+    """
+    way = np.roll(corners, -1, axis=1) - corners
+    length = np.maximum(np.hypot(way[..., 0], way[..., 1]), 1e-9)
+    unit = way / length[..., None]
+    facing = np.roll(unit, -2, axis=1)
+    sine = np.abs(unit[..., 0] * facing[..., 1] - unit[..., 1] * facing[..., 0])
+    mean = (length + np.roll(length, -2, axis=1)) / 2
+    most = _FACING_MM / mean + np.roll(mean, -1, axis=1) / _VANISHING_MM
+    between = unit - facing
+    between /= np.maximum(np.hypot(between[..., 0], between[..., 1]), 1e-9)[..., None]
+    way = np.where((sine > most)[..., None], between, unit)
+    return _crossing(corners + length[..., None] * unit / 2, way)
+
+
+def _crossing(places: Floats, way: Floats) -> Floats:
+    """Where each side crosses the one before; places and ways of sides, (frames, 4, 2)."""
+    before, way_before = np.roll(places, 1, axis=1), np.roll(way, 1, axis=1)
+    sine = way_before[..., 0] * way[..., 1] - way_before[..., 1] * way[..., 0]
+    rest = places - before
+    far = (rest[..., 0] * way[..., 1] - rest[..., 1] * way[..., 0]) / np.where(sine == 0, 1, sine)
+    return np.asarray(before + far[..., None] * way_before)
 
 
 def _distinct(frames: Frames) -> Frames:
