@@ -26,7 +26,7 @@ _EACH, _ALL = 0.4, 0.65
 _SURELY_EACH, _SURELY_ALL = 0.5, 0.8
 #: Sides that face each other run together within so many mm, and by no more than they do in steep
 #: perspective: by a mm for each so many between them.
-_FACING_MM, _VANISHING_MM = 0.8, 300.0
+_FACING_MM, _VANISHING_MM = 0.8, 450.0
 #: How often sides are fitted.
 _FITTED = 3
 #: Sides that face each other have so much of each other's length, and no side is so many times as
@@ -86,11 +86,17 @@ def frames_of(seen: SeenEdges) -> Frames:
     good &= (length.min(axis=1, initial=np.inf) > SHORTEST_MM) & _shapely(length)
     # What is cut by the picture's edge is closed nowhere.
     good &= ((corners > 0) & (corners < seen.edges.size_mm)).all(axis=(1, 2))
-    likely = share * levels
-    found = _distinct(
-        Frames(corners=corners[good], likely=likely[good], sure=sure[good], alike=sure[good])
+    frames = Frames(
+        corners=corners[good],
+        likely=(share * levels)[good],
+        sure=sure[good],
+        alike=least[good] > _SURELY_EACH,
     )
-    return replace(found, alike=alike(found.corners))
+    frames = _distinct(frames)
+    like = alike(frames.corners)
+    # What has hardly a side is none by itself.
+    found_alone = frames.alike
+    return replace(frames, alike=like).taken(like | found_alone)
 
 
 def _closed(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Flags]:
