@@ -21,12 +21,12 @@ from worker.picture.outline.ruling.segments import SeenEdges
 #: leans from the first one by these parts of its length, if edges are so much better there.
 _NEAREST, _FURTHEST, _STEPS, _LEANS, _BETTER = 0.85, 1.15, 28, (-0.06, 0.0, 0.06), 0.85
 #: Each side has edges over such a part of it at least, and all together over the second one; and
-#: those of a frame that is certain by itself.
+#: those of a frame that is certain by itself, and of such contrast.
 _EACH, _ALL = 0.4, 0.65
-_SURELY_EACH, _SURELY_ALL = 0.5, 0.8
+_SURELY_EACH, _SURELY_ALL, _SURELY_LEVELS = 0.5, 0.8, 20.0
 #: Sides that face each other run together within so many mm, and by no more than they do in steep
 #: perspective: by a mm for each so many between them.
-_FACING_MM, _VANISHING_MM = 0.8, 450.0
+_FACING_MM, _VANISHING_MM = 0.8, 250.0
 #: How often sides are fitted.
 _FITTED = 3
 #: Sides that face each other have so much of each other's length, and no side is so many times as
@@ -77,11 +77,11 @@ def frames_of(seen: SeenEdges) -> Frames:
     found = _along(corners, dark, painted)
     length = _lengths(corners)
     whole = length.sum(axis=1)
-    share, levels = (
-        (each.reshape(-1, 4) * length).sum(axis=1) / whole for each in (found.share, found.levels)
-    )
-    least = found.share.reshape(-1, 4).min(axis=1, initial=1)
+    each, contrast = found.share.reshape(-1, 4), found.levels.reshape(-1, 4)
+    share, levels = ((of * length).sum(axis=1) / whole for of in (each, contrast))
+    least = each.min(axis=1, initial=1)
     sure = (least > _SURELY_EACH) & (share > _SURELY_ALL)
+    sure &= contrast.min(axis=1, initial=np.inf) > _SURELY_LEVELS
     good = (least > _EACH) & (share > _ALL)
     good &= (length.min(axis=1, initial=np.inf) > SHORTEST_MM) & _shapely(length)
     # What is cut by the picture's edge is closed nowhere.

@@ -21,8 +21,8 @@ from worker.picture.outline.ruling.straightening import Ruled
 #: its course over some mm to either side is as parallel by this cosine.
 _BESIDE_MM, _PART, _COURSE_MM, _ALONG = 2.0, 0.35, 1.5, 0.8
 #: A frame is drawn if lines are so near along such a part of it: so the reading has it as well.
-#: One that is like others needs less of that, and one that edges leave open more.
-_READ_MM, _READ, _READ_ALIKE, _READ_OPEN = 2.5, 0.72, 0.6, 0.9
+#: One that edges leave open needs more of that, unless it is like others.
+_READ_MM, _READ, _READ_OPEN = 2.5, 0.6, 0.85
 #: What is left of a line is left out if it is this short.
 _LEFT_MM = 6.0
 #: A frame is as heavy as this part of the line that gives way to it.
@@ -80,7 +80,7 @@ def given_way(lines: Polylines, weight: _Weights, built: Flags, frames: Frames) 
     places = _Built(lines, owners, built)
     gone = np.zeros(len(lines.places), np.bool_)
     sides = _Sides()
-    least = np.where(frames.alike, _READ_ALIKE, np.where(frames.sure, _READ, _READ_OPEN))
+    least = np.where(frames.alike | frames.sure, _READ, _READ_OPEN)
     for corners, read in zip(frames.corners, least, strict=True):
         near = places.around(corners)
         beside = _Beside.of(lines.places[near], course[near], corners)

@@ -96,8 +96,14 @@ def polylines(*lines: np.ndarray) -> Polylines:
     )
 
 
-def frames(*corners: Way) -> Frames:
-    return Frames(corners=np.array(corners), likely=np.ones(len(corners)))
+def frames(*corners: Way, sure: bool = True, like: bool = False) -> Frames:
+    many = len(corners)
+    return Frames(
+        corners=np.array(corners),
+        likely=np.ones(many),
+        sure=np.full(many, sure),
+        alike=np.full(many, like),
+    )
 
 
 BUILT = np.ones(1, np.bool_)
