@@ -28,8 +28,9 @@ _LEAST_MM, _MOST_MM, _FLAT = 6.0, 800.0, 5.0
 #: Places are on it within such a part of its size, but between these many mm, and turned from
 #: it by less than this sine.
 _ON, _ON_LEAST_MM, _ON_MOST_MM, _ACROSS = 0.012, 0.25, 0.8, 0.31
-#: It is fitted so often to a part, thinned to so many places, and to what is on it.
-_ROBUST, _THINNED, _FITTED = 3, 41, 4
+#: It is fitted so often to a part, thinned to so many places, of which so much is on it then; and
+#: so often to all that is on it.
+_ROBUST, _THINNED, _MOSTLY, _FITTED = 3, 41, 0.65, 4
 #: It is a rim if places on it are all around but for this, looked at in so many parts.
 _AROUND, _LOOKED = 0.42, 72
 #: What is on it goes on over departures so many times as far off, so long in parts of its
@@ -149,7 +150,7 @@ def _turning(places: Floats) -> Flags:
 
 
 def _of_parts(sampled: _Sampled, parts: Ints) -> tuple[Ellipses, Flags]:
-    """The ellipse of each part, and whether half of the part is on it."""
+    """The ellipse of each part, and whether most of the part is on it."""
     places = _thinned(sampled, parts)
     ellipses = ellipses_through(places, np.ones(places.shape[:2]))
     for _ in range(_ROBUST):
@@ -158,7 +159,7 @@ def _of_parts(sampled: _Sampled, parts: Ints) -> tuple[Ellipses, Flags]:
         ellipses = ellipses_through(places, 1 / (1 + off * off))
     off = np.abs(ellipses.off_mm(places)[0])
     on = (off < _on_mm(ellipses)[:, None]).mean(axis=1)
-    return ellipses, _plausible(ellipses) & (on > 1 / 2)
+    return ellipses, _plausible(ellipses) & (on > _MOSTLY)
 
 
 def _grown(sampled: _Sampled, begin: int, end: int, ellipse: Ellipses) -> Ellipses | None:
@@ -167,6 +168,8 @@ def _grown(sampled: _Sampled, begin: int, end: int, ellipse: Ellipses) -> Ellips
     for _ in range(_FITTED):
         on = np.flatnonzero(_on(ellipse, sampled))
         if ((on >= begin) & (on < end)).sum() < (end - begin) / 2:
+            return None
+        if _around(ellipse, sampled.places[on]) < _AROUND / 2:
             return None
         if np.array_equal(on, before):
             break
