@@ -2,21 +2,23 @@
 
 What is built repeats: windows of a storey have their lintels on one line and their sills on
 another. Two frames that do, and are as wide, are no chance, so that less of either need be seen.
+Where one has another in its row and one in its column, there is a fourth one more often than not.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from worker.picture.outline.polylines import Flags, Floats
+from worker.picture.outline.polylines import Flags, Floats, Ints
 
 #: Frames alike have so much of each other's size along the lines that they share, and across,
-#: which changes in perspective; and are no further apart than so many times their size.
-_ALONG, _ACROSS, _APART = 0.7, 0.8, 4.0
+#: which changes in perspective, and more where they are next to each other, as panes: with a gap of
+#: such a part of their size. They are no further apart than so many times their size.
+_ALONG, _ACROSS, _ACROSS_NEXT, _NEXT, _APART = 0.7, 0.8, 0.4, 0.35, 4.0
 #: They lie beside each other by so much of their size at least.
 _BESIDE = 0.75
 #: Their sides are on one line within so many mm, and so many more for each mm between.
-_OFF_MM, _OFF = 0.8, 0.05
+_OFF_MM, _OFF = 0.8, 0.03
 
 
 def alike(corners: Floats) -> Flags:
@@ -27,13 +29,52 @@ def alike(corners: Floats) -> Flags:
     """
     if not len(corners):
         return np.zeros(0, np.bool_)
-    upright = _from_top_left(corners)
-    rows = _in_row(upright)
-    columns = _in_row(np.roll(upright, -1, axis=1))
+    rows, columns = _mates(from_top_left(corners))
     return np.asarray((rows | columns).any(axis=1))
 
 
-def _from_top_left(corners: Floats) -> Floats:
+def fourths(corners: Floats) -> tuple[Floats, Ints]:
+    """Where a fourth frame would be beside three: between lines of the first and of the last.
+
+    Args:
+        corners: As above.
+
+    Returns:
+        Their corners, and the frames in whose columns they are.
+    """
+    if not len(corners):
+        return corners, np.zeros(0, np.int64)
+    upright = from_top_left(corners)
+    rows, columns = _mates(upright)
+    # Of each frame all pairs of one in its row and one in its column.
+    middle, of_row = np.nonzero(rows)
+    pair, of_column = np.nonzero(columns[middle])
+    column, row = upright[of_row[pair]], upright[of_column]
+    start, way = row[:, (0, 2)], row[:, (1, 3)] - row[:, (0, 2)]
+    # Top and bottom of one, with the sides of the other: left, right; right, left.
+    sides = ((0, 3), (0, 1), (1, 1), (1, 3))
+    found = [
+        _crossing(start[:, at], way[:, at], column[:, side], column[:, (side + 1) % 4])
+        for at, side in sides
+    ]
+    return np.stack(found, axis=1), of_row[pair]
+
+
+def _crossing(start: Floats, way: Floats, one: Floats, two: Floats) -> Floats:
+    """Where lines along ways cross those from ones to twos."""
+    other = two - one
+    sine = way[:, 0] * other[:, 1] - way[:, 1] * other[:, 0]
+    rest = one - start
+    far = (rest[:, 0] * other[:, 1] - rest[:, 1] * other[:, 0]) / np.where(sine == 0, 1, sine)
+    return np.asarray(start + far[:, None] * way)
+
+
+def _mates(upright: Floats) -> tuple[Flags, Flags]:
+    """Pairs in one row, and in one column."""
+    return _in_row(upright), _in_row(np.roll(upright, -1, axis=1))
+
+
+def from_top_left(corners: Floats) -> Floats:
     """Frames from the corner that is furthest up and to the left."""
     first = corners.sum(axis=2).argmin(axis=1)
     at = (first[:, None] + np.arange(4)) % 4
@@ -49,15 +90,20 @@ def _in_row(corners: Floats) -> Flags:
     apart = middle - middle[:, None]
     far = np.hypot(apart[..., 0], apart[..., 1])
     good = _ratio(along) > _ALONG
-    good &= _ratio(across) > _ACROSS
+    size = across / 2
+    beside = far - (size + size[:, None]) / 2 < _NEXT * np.minimum(size, size[:, None])
+    good &= _ratio(across) > np.where(beside, _ACROSS_NEXT, _ACROSS)
     mean = (along + along[:, None]) / 4
     good &= (far > _BESIDE * mean) & (far < _APART * np.maximum(mean, (across / 2)[:, None]))
     for at in (0, 2):
-        way = (side[:, at] / np.maximum(length[:, at, None], 1e-9))[:, None, None]
-        rest = corners[None, :, [at, at + 1]] - corners[:, None, None, at]
-        off = np.abs(rest[..., 0] * way[..., 1] - rest[..., 1] * way[..., 0]).max(axis=2)
-        good &= off < _OFF_MM + _OFF * far
-    return np.asarray(good & good.T)
+        # From the middle of one side to that of the other, which both lie along.
+        middle = corners[:, at] + side[:, at] / 2
+        way = middle - middle[:, None]
+        way /= np.maximum(np.hypot(way[..., 0], way[..., 1]), 1e-9)[..., None]
+        x, y = side[:, at, 0, None], side[:, at, 1, None]
+        off = np.abs(x * way[..., 1] - y * way[..., 0]) / 2
+        good &= np.maximum(off, off.T) < _OFF_MM + _OFF * far
+    return np.asarray(good)
 
 
 def _ratio(size: Floats) -> Floats:

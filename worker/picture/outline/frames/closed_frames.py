@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from worker.picture.outline.frames.alike import alike
+from worker.picture.outline.frames.alike import alike, fourths
 from worker.picture.outline.frames.painted_edges import Found, PaintedEdges, inwards
 from worker.picture.outline.frames.three_sides import SHORTEST_MM, ThreeSides, three_sides
 from worker.picture.outline.polylines import Flags, Floats
@@ -24,6 +24,10 @@ _NEAREST, _FURTHEST, _STEPS, _LEANS, _BETTER = 0.85, 1.15, 28, (-0.06, 0.0, 0.06
 #: those of a frame that is certain by itself, and of such contrast.
 _EACH, _ALL = 0.4, 0.65
 _SURELY_EACH, _SURELY_ALL, _SURELY_LEVELS = 0.5, 0.8, 20.0
+#: One that is neither certain nor like others has so much of each side.
+_ALONE = 0.6
+#: A fourth frame beside three has edges over so much of it, and of each side; and comes last.
+_FOURTH, _FOURTH_EACH, _MOST_LIKELY = 0.6, 0.3, 1000.0
 #: Sides that face each other run together within so many mm, and by no more than they do in steep
 #: perspective: by a mm for each so many between them.
 _FACING_MM, _VANISHING_MM = 0.8, 250.0
@@ -45,13 +49,19 @@ class Frames:
 
     Attributes:
         corners: In mm of the picture; (frames, 4, 2).
+        dark: Whether what is inside is darker than what is outside.
         likely: How much of each the picture has, in levels.
+        share: How much of each has edges, 0 to 1.
+        least: The same of the side that has the fewest.
         sure: Which have edges nearly all around.
         alike: Which have another one like them in their row or column.
     """
 
     corners: Floats
+    dark: Flags
     likely: Floats
+    share: Floats
+    least: Floats
     sure: Flags
     alike: Flags
 
@@ -73,30 +83,51 @@ def frames_of(seen: SeenEdges) -> Frames:
     corners, dark = (np.concatenate(each) for each in zip(*parts, strict=True))
     for _ in range(_FITTED):
         corners = _fitted(corners, _along(corners, dark, painted))
-    corners = _in_perspective(corners)
-    found = _along(corners, dark, painted)
+    found = _measured(_in_perspective(corners), dark, painted)
+    # What is cut by the picture's edge is closed nowhere.
+    inside = ((found.corners > 0) & (found.corners < seen.edges.size_mm)).all(axis=(1, 2))
+    found = _distinct(found.taken(inside & (found.least > _EACH) & (found.share > _ALL)))
+    found = replace(found, alike=alike(found.corners))
+    found = found.taken(found.alike | found.sure | (found.least > _ALONE))
+    return _with_fourths(found, painted)
+
+
+def _measured(corners: Floats, dark: Flags, painted: PaintedEdges) -> Frames:
+    """Those that are as long as the sides of frames, with what the picture has of them."""
     length = _lengths(corners)
-    whole = length.sum(axis=1)
+    good = (length.min(axis=1, initial=np.inf) > SHORTEST_MM) & _shapely(length)
+    corners, dark, length = corners[good], dark[good], length[good]
+    found = _along(corners, dark, painted)
     each, contrast = found.share.reshape(-1, 4), found.levels.reshape(-1, 4)
-    share, levels = ((of * length).sum(axis=1) / whole for of in (each, contrast))
+    share, levels = (
+        (of * length).sum(axis=1) / length.sum(axis=1) for of in (each, contrast)
+    )
     least = each.min(axis=1, initial=1)
     sure = (least > _SURELY_EACH) & (share > _SURELY_ALL)
-    sure &= contrast.min(axis=1, initial=np.inf) > _SURELY_LEVELS
-    good = (least > _EACH) & (share > _ALL)
-    good &= (length.min(axis=1, initial=np.inf) > SHORTEST_MM) & _shapely(length)
-    # What is cut by the picture's edge is closed nowhere.
-    good &= ((corners > 0) & (corners < seen.edges.size_mm)).all(axis=(1, 2))
-    frames = Frames(
-        corners=corners[good],
-        likely=(share * levels)[good],
-        sure=sure[good],
-        alike=least[good] > _SURELY_EACH,
+    return Frames(
+        corners=corners,
+        dark=dark,
+        likely=share * levels,
+        share=share,
+        least=least,
+        sure=sure & (contrast.min(axis=1, initial=np.inf) > _SURELY_LEVELS),
+        alike=np.zeros(len(corners), np.bool_),
     )
-    frames = _distinct(frames)
-    like = alike(frames.corners)
-    # What has hardly a side is none by itself.
-    found_alone = frames.alike
-    return replace(frames, alike=like).taken(like | found_alone)
+
+
+def _with_fourths(frames: Frames, painted: PaintedEdges) -> Frames:
+    """With fourth ones beside three, of which half is seen."""
+    corners, column = fourths(frames.corners[frames.alike])
+    found = _measured(corners, frames.dark[frames.alike][column], painted)
+    found = found.taken((found.share > _FOURTH) & (found.least > _FOURTH_EACH))
+    found = replace(found, alike=np.ones(len(found), np.bool_), likely=found.likely / _MOST_LIKELY)
+    whole = Frames(
+        **{
+            name: np.concatenate((getattr(frames, name), getattr(found, name)))
+            for name in Frames.__dataclass_fields__
+        }
+    )
+    return _distinct(whole)
 
 
 def _closed(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Flags]:

@@ -22,7 +22,7 @@ from worker.picture.outline.ruling.straightening import Ruled
 _BESIDE_MM, _PART, _COURSE_MM, _ALONG = 2.0, 0.35, 1.5, 0.8
 #: A frame is drawn if lines are so near along such a part of it: so the reading has it as well.
 #: One that edges leave open needs more of that, unless it is like others.
-_READ_MM, _READ, _READ_OPEN = 2.5, 0.6, 0.85
+_READ_MM, _READ, _READ_OPEN = 2.5, 0.6, 0.9
 #: What is left of a line is left out if it is this short.
 _LEFT_MM = 6.0
 #: A frame is as heavy as this part of the line that gives way to it.

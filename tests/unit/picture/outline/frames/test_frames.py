@@ -100,7 +100,10 @@ def frames(*corners: Way, sure: bool = True, like: bool = False) -> Frames:
     many = len(corners)
     return Frames(
         corners=np.array(corners),
+        dark=np.ones(many, np.bool_),
         likely=np.ones(many),
+        share=np.ones(many),
+        least=np.ones(many),
         sure=np.full(many, sure),
         alike=np.full(many, like),
     )
