@@ -200,8 +200,9 @@ def _in_place(
     edge = points.kind[chains.order] != CONTOUR
     map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm
     lines = passed_over(lines, edge, stays, map_mm)
-    lines, on_rims = with_rims(lines, stays)
-    lines = faired(lines, known_mm(detected, chains), stays | on_rims, pool)
+    known = known_mm(detected, chains)
+    lines, on_rims = with_rims(lines, known, stays)
+    lines = faired(lines, known, stays | on_rims, pool)
     lines = landed(lines, landings(chains))
     return lines, chains, weight[of], (with_frames.frames, with_frames.weight)
 

@@ -37,6 +37,8 @@ _AROUND, _LOOKED = 0.42, 72
 #: circumference, and no longer in mm; and is drawn on it if it is so long, going over to what is
 #: not in so many mm.
 _OFF, _OFF_PART, _OFF_LONG_MM, _RUN_MM, _OVER_MM = 3.0, 0.06, 25.0, 12.0, 5.0
+#: No place is moved further than this and so many times as near as it is known.
+_SURE_MM, _KNOWN = 0.15, 2.0
 #: No more ellipses than this are drawn.
 _MOST = 60
 
@@ -65,18 +67,19 @@ class _Sampled(_Places):
     first: Ints
 
 
-def with_rims(lines: Polylines, stays: Flags) -> tuple[Polylines, Flags]:
+def with_rims(lines: Polylines, known_mm: Floats, stays: Flags) -> tuple[Polylines, Flags]:
     """Lines that lie on the ellipses that they are of, and the places that do.
 
     Args:
         lines: In mm of the picture.
+        known_mm: How near to its line each place is; what is known well is moved no further.
         stays: Places that stay where they are, as those of ruled lines.
     """
     if not len(lines.closed):
         return lines, stays
     course = courses(lines, _COURSE_MM)
     sampled = _sampled(lines, course, stays)
-    drawn = _Drawn(lines, course, ~stays)
+    drawn = _Drawn(lines, course, _SURE_MM + _KNOWN * known_mm, ~stays)
     owner = np.repeat(np.arange(len(lines.closed)), np.diff(sampled.first))
     for ellipse, on in _ellipses(sampled):
         drawn.lay(ellipse, np.unique(owner[on]))
@@ -210,10 +213,10 @@ def _around(ellipse: Ellipses, places: Floats) -> float:
 class _Drawn:
     """Lines as they are laid on ellipses."""
 
-    def __init__(self, lines: Polylines, course: Floats, free: Flags) -> None:
+    def __init__(self, lines: Polylines, course: Floats, most_mm: Floats, free: Flags) -> None:
         self.places = lines.places.copy()
         self.on_rims = np.zeros(len(free), np.bool_)
-        self._lines, self._course, self._free = lines, course, free
+        self._lines, self._course, self._most_mm, self._free = lines, course, most_mm, free
         self._along = lines.along_mm
 
     def lay(self, ellipse: Ellipses, which: Ints) -> None:
@@ -227,8 +230,9 @@ class _Drawn:
         for line in which.tolist():
             part = slice(int(self._lines.first[line]), int(self._lines.first[line + 1]))
             start, free, along = self._lines.places[part], self._free[part], self._along[part]
-            on = _on(ellipse, _Places(places=start, course=self._course[part])) & free
-            near = (np.abs(ellipse.off_mm(start)[0]) < _OFF * _on_mm(ellipse)) & free
+            off = np.abs(ellipse.off_mm(start)[0])
+            near = (off < np.minimum(self._most_mm[part], _OFF * _on_mm(ellipse))) & free
+            on = _on(ellipse, _Places(places=start, course=self._course[part])) & near
             share = _shares(_bridged(on, near, along, longest), along)
             moving = np.flatnonzero(share)
             moved = ellipse.nearest(start[moving]) - start[moving]

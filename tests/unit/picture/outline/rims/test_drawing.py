@@ -24,9 +24,10 @@ def lines_of(*ways: np.ndarray) -> Polylines:
     )
 
 
-def drawn(*ways: np.ndarray) -> tuple[Polylines, np.ndarray]:
+def drawn(*ways: np.ndarray, known_mm: float = 1.0) -> tuple[Polylines, np.ndarray]:
     lines = lines_of(*ways)
-    return with_rims(lines, np.zeros(len(lines.places), np.bool_))
+    many = len(lines.places)
+    return with_rims(lines, np.full(many, known_mm), np.zeros(many, np.bool_))
 
 
 def off(places: np.ndarray, axes: np.ndarray = AXES) -> np.ndarray:
@@ -51,6 +52,13 @@ def test_a_short_bulge_of_a_rim_is_ironed() -> None:
     lines, on = drawn(way)
     assert off(lines.places).max() < 0.1
     assert on.mean() > 0.9
+
+
+def test_a_bulge_that_is_plainly_there_stays() -> None:
+    way = bulged(0.2, 6.0, 3.0, 1.8, 0.06)
+    lines, _ = drawn(way, known_mm=0.05)
+    assert (lines.places == way)[off(way) > 0.3].all()
+    assert np.hypot(*(lines.places - way).T).max() < 0.3
 
 
 def test_what_leaves_a_rim_for_long_stays() -> None:
@@ -93,7 +101,7 @@ def test_a_bow_and_a_square_are_no_rims() -> None:
 
 def test_ruled_places_stay() -> None:
     lines = lines_of(bulged(0.2, 6.0, 3.0, 1.8, 0.06))
-    same, on = with_rims(lines, np.ones(len(lines.places), np.bool_))
+    same, on = with_rims(lines, np.ones(len(lines.places)), np.ones(len(lines.places), np.bool_))
     assert (same.places == lines.places).all()
     assert not on.any()
 
@@ -111,7 +119,7 @@ def test_no_lines_give_none() -> None:
     nothing = Polylines(
         places=np.zeros((0, 2)), first=np.zeros(1, np.int64), closed=np.zeros(0, np.bool_)
     )
-    lines, on = with_rims(nothing, np.zeros(0, np.bool_))
+    lines, on = with_rims(nothing, np.zeros(0), np.zeros(0, np.bool_))
     assert not len(lines.places)
     assert not len(on)
 
@@ -122,5 +130,5 @@ def test_a_ring_stays_closed(turn: float) -> None:
     way = MIDDLE + AXES * np.stack((np.cos(t), np.sin(t)), axis=1)
     way[-1] = way[0]
     lines = Polylines(places=way, first=np.array((0, 900)), closed=np.ones(1, np.bool_))
-    moved, _ = with_rims(lines, np.zeros(900, np.bool_))
+    moved, _ = with_rims(lines, np.ones(900), np.zeros(900, np.bool_))
     assert (moved.places[0] == moved.places[-1]).all()
