@@ -14,7 +14,7 @@ from worker.picture.outline.polylines import Flags, Floats, Ints
 #: Frames alike have so much of each other's size along the lines that they share, and across,
 #: which changes in perspective, and more where they are next to each other, as panes: with a gap of
 #: such a part of their size. They are no further apart than so many times their size.
-_ALONG, _ACROSS, _ACROSS_NEXT, _NEXT, _APART = 0.7, 0.8, 0.4, 0.35, 4.0
+_ALONG, _ACROSS, _ACROSS_NEXT, _NEXT, _APART = 0.7, 0.8, 0.4, 0.35, 2.0
 #: They lie beside each other by so much of their size at least.
 _BESIDE = 0.75
 #: Their sides are on one line within so many mm, and so many more for each mm between.
