@@ -11,14 +11,14 @@ import numpy as np
 
 from worker.picture.outline.polylines import Flags, Floats, Ints
 
-#: Frames alike have so much of each other's size along the lines that they share, and across,
-#: which changes in perspective, and more where they are next to each other, as panes: with a gap of
-#: such a part of their size. They are no further apart than so many times their size.
-_ALONG, _ACROSS, _ACROSS_NEXT, _NEXT, _APART = 0.7, 0.8, 0.4, 0.35, 2.0
+#: Frames alike have so much of each other's size along the lines that they share, or so much if
+#: they are next to each other as panes, with a gap of such a part of it; and so much across. They
+#: are no further apart than so many times their size.
+_ALONG, _ALONG_NEXT, _NEXT, _ACROSS, _APART = 0.7, 0.4, 0.35, 0.8, 2.0
 #: They lie beside each other by so much of their size at least.
 _BESIDE = 0.75
-#: Their sides are on one line within so many mm, and so many more for each mm between.
-_OFF_MM, _OFF = 0.8, 0.03
+#: Their sides are on one line within so many mm.
+_OFF_MM = 0.9
 
 
 def alike(corners: Floats) -> Flags:
@@ -78,7 +78,7 @@ def from_top_left(corners: Floats) -> Floats:
     """Frames from the corner that is furthest up and to the left."""
     first = corners.sum(axis=2).argmin(axis=1)
     at = (first[:, None] + np.arange(4)) % 4
-    return corners[np.arange(len(corners))[:, None], at]
+    return np.asarray(corners[np.arange(len(corners))[:, None], at])
 
 
 def _in_row(corners: Floats) -> Flags:
@@ -89,11 +89,11 @@ def _in_row(corners: Floats) -> Flags:
     middle = corners.mean(axis=1)
     apart = middle - middle[:, None]
     far = np.hypot(apart[..., 0], apart[..., 1])
-    good = _ratio(along) > _ALONG
-    size = across / 2
+    size = along / 2
     beside = far - (size + size[:, None]) / 2 < _NEXT * np.minimum(size, size[:, None])
-    good &= _ratio(across) > np.where(beside, _ACROSS_NEXT, _ACROSS)
-    mean = (along + along[:, None]) / 4
+    good = _ratio(along) > np.where(beside, _ALONG_NEXT, _ALONG)
+    good &= _ratio(across) > _ACROSS
+    mean = (size + size[:, None]) / 2
     good &= (far > _BESIDE * mean) & (far < _APART * np.maximum(mean, (across / 2)[:, None]))
     for at in (0, 2):
         # From the middle of one side to that of the other, which both lie along.
@@ -102,7 +102,7 @@ def _in_row(corners: Floats) -> Flags:
         way /= np.maximum(np.hypot(way[..., 0], way[..., 1]), 1e-9)[..., None]
         x, y = side[:, at, 0, None], side[:, at, 1, None]
         off = np.abs(x * way[..., 1] - y * way[..., 0]) / 2
-        good &= np.maximum(off, off.T) < _OFF_MM + _OFF * far
+        good &= np.maximum(off, off.T) < _OFF_MM
     return np.asarray(good)
 
 

@@ -99,9 +99,7 @@ def _measured(corners: Floats, dark: Flags, painted: PaintedEdges) -> Frames:
     corners, dark, length = corners[good], dark[good], length[good]
     found = _along(corners, dark, painted)
     each, contrast = found.share.reshape(-1, 4), found.levels.reshape(-1, 4)
-    share, levels = (
-        (of * length).sum(axis=1) / length.sum(axis=1) for of in (each, contrast)
-    )
+    share, levels = ((of * length).sum(axis=1) / length.sum(axis=1) for of in (each, contrast))
     least = each.min(axis=1, initial=1)
     sure = (least > _SURELY_EACH) & (share > _SURELY_ALL)
     return Frames(

@@ -203,3 +203,43 @@ def test_a_row_of_near_sides_is_thinned_and_not_lost() -> None:
     middle = way.frames.places[np.abs(way.frames.places[:, 1] - 50.0) < 1.0]
     left = np.unique(middle[middle[:, 0] < 30, 0].round(3))
     assert left.tolist() == [20.0, 22.2]
+
+
+def test_a_window_half_open_is_one_beside_its_like() -> None:
+    """Of one window edges are all around, of the next a side and a half are missing."""
+    whole = [(20.0, 30.0), (34.0, 30.0), (34.0, 60.0), (20.0, 60.0), (20.0, 30.0)]
+    left, right = [(52.0, 60.0), (52.0, 30.0)], [(66.0, 30.0), (66.0, 45.0)]
+    top, bottom = [(52.0, 30.0), (66.0, 30.0)], [(60.0, 60.0), (52.5, 60.0)]
+    both = found(edges_along(whole, left, top, right, bottom))
+    assert len(both) == 2
+    assert both.alike.all()
+    alone = found(edges_along(left, top, right, bottom))
+    assert not alone.sure.any()
+
+
+def test_sides_that_run_together_too_fast_are_turned() -> None:
+    """A high window is no wedge: no perspective does that within 12 mm."""
+    wedge = [(40.0, 30.0), (52.0, 30.0), (48.0, 70.0), (40.0, 70.0), (40.0, 30.0)]
+    for corners in found(edges_along(wedge)).corners:
+        way = np.roll(corners, -1, axis=0) - corners
+        way /= np.hypot(*way.T)[:, None]
+        assert abs(way[1, 0] * way[3, 1] - way[1, 1] * way[3, 0]) < 0.09
+
+
+def test_one_that_is_open_must_be_drawn_nearly_all_around() -> None:
+    weight = np.array([FORM], np.uint8)
+    for like, drawn in ((False, False), (True, True)):
+        open_one = frames(WINDOW, sure=False, like=like)
+        way = given_way(ruled(polylines(WOBBLE)), weight, open_one)
+        assert bool(len(way.weight)) == drawn
+
+
+def test_fray_beside_a_frame_gives_way_and_a_straight_line_does_not() -> None:
+    """Quoins 4 mm beside a window wander to and fro; so near a lintel is straight."""
+    teeth = [(36.0 - at % 2, 31.0 + 4.0 * at) for at in range(10)]
+    lines = polylines(WOBBLE, line(*teeth))
+    weight = np.array([PLAIN, PLAIN], np.uint8)
+    way = given_way(ruled(lines, straight=False), weight, frames(WINDOW))
+    assert not way.stays[len(WOBBLE) :].any()
+    kept = given_way(ruled(lines, straight=True), weight, frames(WINDOW))
+    assert kept.stays[len(WOBBLE) :].all()
