@@ -30,9 +30,10 @@ _LEAST_MM, _MOST_MM, _FLAT = 6.0, 800.0, 5.0
 _ON, _ON_LEAST_MM, _ON_MOST_MM, _ACROSS = 0.012, 0.25, 0.8, 0.31
 #: It is fitted so often to a part, thinned to so many places, of which so much is on it then; and
 #: so often to all that is on it.
-_ROBUST, _THINNED, _MOSTLY, _FITTED = 3, 41, 0.65, 4
-#: It is a rim if places on it are all around but for this, looked at in so many parts.
-_AROUND, _LOOKED = 0.42, 72
+_ROBUST, _THINNED, _MOSTLY, _FITTED = 3, 41, 0.7, 4
+#: It is a rim if places on it are all around but for this, looked at in so many parts; what
+#: has less than this part of that is none when it is fitted anew.
+_AROUND, _LOOKED, _NEARLY = 0.42, 72, 0.75
 #: What is on it goes on over departures so many times as far off, so long in parts of its
 #: circumference, and no longer in mm; and is drawn on it if it is so long, going over to what is
 #: not in so many mm.
@@ -172,7 +173,7 @@ def _grown(sampled: _Sampled, begin: int, end: int, ellipse: Ellipses) -> Ellips
         on = np.flatnonzero(_on(ellipse, sampled))
         if ((on >= begin) & (on < end)).sum() < (end - begin) / 2:
             return None
-        if _around(ellipse, sampled.places[on]) < _AROUND / 2:
+        if _around(ellipse, sampled.places[on]) < _NEARLY * _AROUND:
             return None
         if np.array_equal(on, before):
             break
