@@ -68,6 +68,7 @@ from worker.picture.outline.points.sampled_picture import (
 )
 from worker.picture.outline.polylines import Polylines, joined_lines
 from worker.picture.outline.prominence import prominence_of
+from worker.picture.outline.rims.drawing import with_rims
 from worker.picture.outline.ruling.segments import PictureEdges
 from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, ruled
 from worker.picture.outline.selection import select_lines
@@ -199,7 +200,10 @@ def _in_place(
     edge = points.kind[chains.order] != CONTOUR
     map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm
     lines = passed_over(lines, edge, stays, map_mm)
-    lines = landed(faired(lines, known_mm(detected, chains), stays, pool), landings(chains))
+    known = known_mm(detected, chains)
+    lines, on_rims = with_rims(lines, known, stays)
+    lines = faired(lines, known, stays | on_rims, pool)
+    lines = landed(lines, landings(chains))
     return lines, chains, weight[of], (with_frames.frames, with_frames.weight)
 
 

@@ -7,10 +7,11 @@ All four are then fitted to the picture's edges along them, and meet in sharp co
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from worker.picture.outline.frames.alike import alike, fourths
 from worker.picture.outline.frames.painted_edges import Found, PaintedEdges, inwards
 from worker.picture.outline.frames.three_sides import SHORTEST_MM, ThreeSides, three_sides
 from worker.picture.outline.polylines import Flags, Floats
@@ -19,8 +20,17 @@ from worker.picture.outline.ruling.segments import SeenEdges
 #: A fourth side lies between these parts of the sides that it closes, so many steps apart, and
 #: leans from the first one by these parts of its length, if edges are so much better there.
 _NEAREST, _FURTHEST, _STEPS, _LEANS, _BETTER = 0.85, 1.15, 28, (-0.06, 0.0, 0.06), 0.85
-#: Each side has edges over such a part of it at least, and all together over the second one.
-_EACH, _ALL = 0.5, 0.8
+#: Each side has edges over such a part of it at least, and all together over the second one; and
+#: those of a frame that is certain by itself, and of such contrast.
+_EACH, _ALL = 0.4, 0.65
+_SURELY_EACH, _SURELY_ALL, _SURELY_LEVELS = 0.5, 0.8, 20.0
+#: One that is neither certain nor like others has so much of each side.
+_ALONE = 0.6
+#: A fourth frame beside three has edges over so much of it, and of each side; and comes last.
+_FOURTH, _FOURTH_EACH, _MOST_LIKELY = 0.6, 0.3, 1000.0
+#: Sides that face each other run together within so many mm, and by no more than they do in steep
+#: perspective: by a mm for each so many between them.
+_FACING_MM, _VANISHING_MM = 0.8, 250.0
 #: How often sides are fitted.
 _FITTED = 3
 #: Sides that face each other have so much of each other's length, and no side is so many times as
@@ -39,11 +49,21 @@ class Frames:
 
     Attributes:
         corners: In mm of the picture; (frames, 4, 2).
+        dark: Whether what is inside is darker than what is outside.
         likely: How much of each the picture has, in levels.
+        share: How much of each has edges, 0 to 1.
+        least: The same of the side that has the fewest.
+        sure: Which have edges nearly all around.
+        alike: Which have another one like them in their row or column.
     """
 
     corners: Floats
+    dark: Flags
     likely: Floats
+    share: Floats
+    least: Floats
+    sure: Flags
+    alike: Flags
 
     def __len__(self) -> int:
         """How many."""
@@ -51,7 +71,8 @@ class Frames:
 
     def taken(self, which: Flags | list[int]) -> Frames:
         """Some of them."""
-        return Frames(corners=self.corners[which], likely=self.likely[which])
+        names = Frames.__dataclass_fields__
+        return Frames(**{name: getattr(self, name)[which] for name in names})
 
 
 def frames_of(seen: SeenEdges) -> Frames:
@@ -62,17 +83,49 @@ def frames_of(seen: SeenEdges) -> Frames:
     corners, dark = (np.concatenate(each) for each in zip(*parts, strict=True))
     for _ in range(_FITTED):
         corners = _fitted(corners, _along(corners, dark, painted))
-    found = _along(corners, dark, painted)
-    length = _lengths(corners)
-    whole = length.sum(axis=1)
-    share, levels = (
-        (each.reshape(-1, 4) * length).sum(axis=1) / whole for each in (found.share, found.levels)
-    )
-    good = (found.share.reshape(-1, 4).min(axis=1, initial=1) > _EACH) & (share > _ALL)
-    good &= (length.min(axis=1, initial=np.inf) > SHORTEST_MM) & _shapely(length)
+    found = _measured(_in_perspective(corners), dark, painted)
     # What is cut by the picture's edge is closed nowhere.
-    good &= ((corners > 0) & (corners < seen.edges.size_mm)).all(axis=(1, 2))
-    return _distinct(Frames(corners=corners[good], likely=(share * levels)[good]))
+    inside = ((found.corners > 0) & (found.corners < seen.edges.size_mm)).all(axis=(1, 2))
+    found = _distinct(found.taken(inside & (found.least > _EACH) & (found.share > _ALL)))
+    found = replace(found, alike=alike(found.corners))
+    found = found.taken(found.alike | found.sure | (found.least > _ALONE))
+    return _with_fourths(found, painted)
+
+
+def _measured(corners: Floats, dark: Flags, painted: PaintedEdges) -> Frames:
+    """Those that are as long as the sides of frames, with what the picture has of them."""
+    length = _lengths(corners)
+    good = (length.min(axis=1, initial=np.inf) > SHORTEST_MM) & _shapely(length)
+    corners, dark, length = corners[good], dark[good], length[good]
+    found = _along(corners, dark, painted)
+    each, contrast = found.share.reshape(-1, 4), found.levels.reshape(-1, 4)
+    share, levels = ((of * length).sum(axis=1) / length.sum(axis=1) for of in (each, contrast))
+    least = each.min(axis=1, initial=1)
+    sure = (least > _SURELY_EACH) & (share > _SURELY_ALL)
+    return Frames(
+        corners=corners,
+        dark=dark,
+        likely=share * levels,
+        share=share,
+        least=least,
+        sure=sure & (contrast.min(axis=1, initial=np.inf) > _SURELY_LEVELS),
+        alike=np.zeros(len(corners), np.bool_),
+    )
+
+
+def _with_fourths(frames: Frames, painted: PaintedEdges) -> Frames:
+    """With fourth ones beside three, of which half is seen."""
+    corners, column = fourths(frames.corners[frames.alike])
+    found = _measured(corners, frames.dark[frames.alike][column], painted)
+    found = found.taken((found.share > _FOURTH) & (found.least > _FOURTH_EACH))
+    found = replace(found, alike=np.ones(len(found), np.bool_), likely=found.likely / _MOST_LIKELY)
+    whole = Frames(
+        **{
+            name: np.concatenate((getattr(frames, name), getattr(found, name)))
+            for name in Frames.__dataclass_fields__
+        }
+    )
+    return _distinct(whole)
 
 
 def _closed(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Flags]:
@@ -134,12 +187,7 @@ def _fitted(corners: Floats, found: Found) -> Floats:
     inside = inwards(stop - start)
     aside = found.aside.reshape(-1, 4, 2)
     start, stop = start + aside[..., :1] * inside, stop + aside[..., 1:] * inside
-    way, before = stop - start, np.roll(start, 1, axis=1)
-    way_before = np.roll(stop, 1, axis=1) - before
-    sine = way_before[..., 0] * way[..., 1] - way_before[..., 1] * way[..., 0]
-    rest = start - before
-    far = (rest[..., 0] * way[..., 1] - rest[..., 1] * way[..., 0]) / np.where(sine == 0, 1, sine)
-    return np.asarray(before + far[..., None] * way_before)
+    return _crossing(start, stop - start)
 
 
 def _lengths(corners: Floats) -> Floats:
@@ -153,6 +201,33 @@ def _shapely(length: Floats) -> Flags:
     alike = facing.min(axis=1) > _ALIKE * facing.max(axis=1)
     narrow = length.max(axis=1, initial=0) > _NARROW * length.min(axis=1, initial=np.inf)
     return np.asarray(alike.all(axis=1) & ~narrow)
+
+
+def _in_perspective(corners: Floats) -> Floats:
+    """Corners of sides that run together no more than those of a rectangle may.
+
+    What runs together more has its sides turned about their middles to the direction between.
+    """
+    way = np.roll(corners, -1, axis=1) - corners
+    length = np.maximum(np.hypot(way[..., 0], way[..., 1]), 1e-9)
+    unit = way / length[..., None]
+    facing = np.roll(unit, -2, axis=1)
+    sine = np.abs(unit[..., 0] * facing[..., 1] - unit[..., 1] * facing[..., 0])
+    mean = (length + np.roll(length, -2, axis=1)) / 2
+    most = _FACING_MM / mean + np.roll(mean, -1, axis=1) / _VANISHING_MM
+    between = unit - facing
+    between /= np.maximum(np.hypot(between[..., 0], between[..., 1]), 1e-9)[..., None]
+    way = np.where((sine > most)[..., None], between, unit)
+    return _crossing(corners + length[..., None] * unit / 2, way)
+
+
+def _crossing(places: Floats, way: Floats) -> Floats:
+    """Where each side crosses the one before; places and ways of sides, (frames, 4, 2)."""
+    before, way_before = np.roll(places, 1, axis=1), np.roll(way, 1, axis=1)
+    sine = way_before[..., 0] * way[..., 1] - way_before[..., 1] * way[..., 0]
+    rest = places - before
+    far = (rest[..., 0] * way[..., 1] - rest[..., 1] * way[..., 0]) / np.where(sine == 0, 1, sine)
+    return np.asarray(before + far[..., None] * way_before)
 
 
 def _distinct(frames: Frames) -> Frames:

@@ -21,7 +21,11 @@ from worker.picture.outline.ruling.straightening import Ruled
 #: its course over some mm to either side is as parallel by this cosine.
 _BESIDE_MM, _PART, _COURSE_MM, _ALONG = 2.0, 0.35, 1.5, 0.8
 #: A frame is drawn if lines are so near along such a part of it: so the reading has it as well.
-_READ_MM, _READ = 2.5, 0.6
+#: One that edges leave open needs more of that, unless it is like others.
+_READ_MM, _READ, _READ_OPEN = 2.5, 0.6, 0.9
+#: What is not straight so near outside of a frame, and along it as far as this cosine over so many
+#: mm to either side, is the fray of what it is set in: quoins, bricks, a creeper.
+_FRAY_MM, _FRAY_ALONG, _FRAY_COURSE_MM = 6.0, 0.6, 5.0
 #: What is left of a line is left out if it is this short.
 _LEFT_MM = 6.0
 #: A frame is as heavy as this part of the line that gives way to it.
@@ -63,33 +67,49 @@ def framed(ruled: Ruled, weight: _Weights) -> GivenWay:
             frames=_Sides().lines,
             weight=np.zeros(0, np.uint8),
         )
-    return given_way(ruled.lines, weight, ruled.built, frames_of(ruled.seen))
+    return given_way(ruled, weight, frames_of(ruled.seen))
 
 
-def given_way(lines: Polylines, weight: _Weights, built: Flags, frames: Frames) -> GivenWay:
+def given_way(ruled: Ruled, weight: _Weights, frames: Frames) -> GivenWay:
     """Which lines stay where frames are drawn.
 
     Args:
-        lines: In mm of the picture.
+        ruled: The lines.
         weight: Of each.
-        built: Which lines are of what is built.
         frames: The likeliest first.
     """
-    course, owners = courses(lines, _COURSE_MM), lines.owner
-    places = _Built(lines, owners, built)
+    lines, owners = ruled.lines, ruled.lines.owner
+    course, places = courses(lines, _COURSE_MM), _Built(ruled.lines, owners, ruled.built)
+    wide_course = courses(lines, _FRAY_COURSE_MM)
     gone = np.zeros(len(lines.places), np.bool_)
     sides = _Sides()
-    for corners in frames.corners:
+    least = np.where(frames.alike | frames.sure, _READ, _READ_OPEN)
+    for corners, read in zip(frames.corners, least, strict=True):
         near = places.around(corners)
         beside = _Beside.of(lines.places[near], course[near], corners)
-        if beside.read < _READ:
+        if beside.read < read:
             continue
         gone[near[beside.along]] = True
+        frayed = _frayed(lines.places[near], wide_course[near], corners)
+        gone[near[frayed & ~ruled.straight[near]]] = True
         owner = owners[near[beside.along]]
         share = np.bincount(weight[owner], minlength=1) / max(len(owner), 1)
         sides.draw(corners, int(np.flatnonzero(share >= min(_HEAVY, share.max()))[-1]))
     gone |= _left_over(lines, gone)
     return GivenWay(stays=~gone, frames=sides.lines, weight=np.array(sides.weight, np.uint8))
+
+
+def _frayed(places: Floats, course: Floats, corners: Floats) -> Flags:
+    """Places so near outside of a frame, along a side of it."""
+    way = np.roll(corners, -1, axis=0) - corners
+    length = np.hypot(*way.T)
+    way /= length[:, None]
+    rest = places[:, None] - corners
+    on = (rest * way).sum(axis=2)
+    outside = rest[..., 0] * way[:, 1] - rest[..., 1] * way[:, 0]
+    along = np.abs((course[:, None] * way).sum(axis=2)) > _FRAY_ALONG
+    near = (outside > 0) & (outside < _FRAY_MM) & (on > -_FRAY_MM) & (on < length + _FRAY_MM)
+    return np.asarray((near & along).any(axis=1))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -213,7 +233,7 @@ class _Built:
 
     def around(self, corners: Floats) -> Ints:
         """Those in the box of a frame, or so near, as they are along their lines."""
-        low, high = corners.min(axis=0) - _READ_MM, corners.max(axis=0) + _READ_MM
+        low, high = corners.min(axis=0) - _FRAY_MM, corners.max(axis=0) + _FRAY_MM
         first, last = np.searchsorted(self._x, (low[0], high[0]))
         some = self._order[first:last]
         y = self._y[first:last]

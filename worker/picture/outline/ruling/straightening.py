@@ -28,6 +28,8 @@ STRAIGHT, STRAIGHT_READ = 0.7, 1.3
 #: What is known less well than this, and not so many times as long as it is known near to a line,
 #: may be a curve, unless it is level or upright, by this sine, or has the direction of others.
 _SEEN_MM, _SURELY, _LEVEL_SINE = 0.5, 115.0, 0.04
+#: A stretch that is longer than this is no fray of anything.
+_PLAINLY_MM = 15.0
 
 #: What one does not see, and what one does but takes for a fray of something ruled.
 _STRICT = Rule(
@@ -67,11 +69,13 @@ class Ruled:
     Attributes:
         lines: In mm of the picture.
         built: Which are of what is built.
+        straight: Places of them on straight stretches that are plainly so.
         seen: Edges of the picture around these, if they are known.
     """
 
     lines: Polylines
     built: Flags
+    straight: Flags
     seen: SeenEdges | None = None
 
 
@@ -99,7 +103,7 @@ def ruled(
         edges: Of the picture, if they are known.
     """
     if not len(lines.closed):
-        return Ruled(lines=lines, built=lines.closed)
+        return Ruled(lines=lines, built=lines.closed, straight=lines.closed)
     near: Floats = np.broadcast_to(np.float64(near_mm), len(lines.places))
     found = _straight(lines, near)
     built, seen = built_lines(lines, found, grown), None
@@ -124,6 +128,7 @@ def ruled(
     return Ruled(
         lines=Polylines(places=places, first=lines.first, closed=lines.closed),
         built=built,
+        straight=_within(lines, ways.taken(ways.lengths_mm(lines) > _PLAINLY_MM)),
         seen=seen,
     )
 

@@ -96,16 +96,32 @@ def polylines(*lines: np.ndarray) -> Polylines:
     )
 
 
-def frames(*corners: Way) -> Frames:
-    return Frames(corners=np.array(corners), likely=np.ones(len(corners)))
+def frames(*corners: Way, sure: bool = True, like: bool = False) -> Frames:
+    many = len(corners)
+    return Frames(
+        corners=np.array(corners),
+        dark=np.ones(many, np.bool_),
+        likely=np.ones(many),
+        share=np.ones(many),
+        least=np.ones(many),
+        sure=np.full(many, sure),
+        alike=np.full(many, like),
+    )
 
 
-BUILT = np.ones(1, np.bool_)
+def ruled(lines: Polylines, *, built: bool = True, straight: bool = True) -> Ruled:
+    return Ruled(
+        lines=lines,
+        built=np.full(len(lines.closed), built),
+        straight=np.full(len(lines.places), straight),
+    )
+
+
 WOBBLE = line((39.0, 31.0), (52.0, 30.0), (65.0, 33.0), (63.0, 50.0), (65.0, 67.0), (41.0, 69.0))
 
 
 def test_a_line_along_a_frame_gives_way_to_it() -> None:
-    way = given_way(polylines(WOBBLE), np.array([FORM], np.uint8), BUILT, frames(WINDOW))
+    way = given_way(ruled(polylines(WOBBLE)), np.array([FORM], np.uint8), frames(WINDOW))
     assert not way.stays.any()
     assert way.weight.tolist() == [FORM]
     assert way.frames.closed.tolist() == [True]
@@ -118,16 +134,16 @@ def test_what_runs_elsewhere_stays() -> None:
     ends = line((64.0, 50.0), (90.0, 52.0))
     lines = polylines(WOBBLE, gutter, ends)
     weight = np.array([PLAIN, INNER, INNER], np.uint8)
-    way = given_way(lines, weight, np.ones(3, np.bool_), frames(WINDOW))
+    way = given_way(ruled(lines), weight, frames(WINDOW))
     assert way.stays[len(WOBBLE) :].all()
-    grown = given_way(lines, weight, np.zeros(3, np.bool_), frames(WINDOW))
+    grown = given_way(ruled(lines, built=False), weight, frames(WINDOW))
     assert grown.stays.all()
     assert not len(grown.weight)
 
 
 def test_a_frame_that_hardly_any_line_has_is_not_drawn() -> None:
     few = polylines(line((40.0, 30.0), (64.0, 32.0)))
-    way = given_way(few, np.array([PLAIN], np.uint8), BUILT, frames(WINDOW))
+    way = given_way(ruled(few), np.array([PLAIN], np.uint8), frames(WINDOW))
     assert way.stays.all()
     assert not len(way.weight)
 
@@ -138,7 +154,7 @@ def test_a_bar_between_two_panes_is_drawn_once() -> None:
     more = line((64.0, 32.0), (90.0, 34.0), (90.0, 66.0), (64.0, 68.0))
     lines = polylines(WOBBLE, more)
     weight = np.array([PLAIN, PLAIN], np.uint8)
-    way = given_way(lines, weight, np.ones(2, np.bool_), frames(WINDOW, beside))
+    way = given_way(ruled(lines), weight, frames(WINDOW, beside))
     assert way.frames.closed.tolist() == [True, False]
     second = way.frames.places[way.frames.first[1] :]
     assert not (np.abs(second - (64.8, 50.0)).max(axis=1) < 10).any()
@@ -147,7 +163,7 @@ def test_a_bar_between_two_panes_is_drawn_once() -> None:
 
 def test_where_no_edges_are_known_all_stays() -> None:
     lines = polylines(WOBBLE)
-    way = framed(Ruled(lines=lines, built=BUILT), np.array([PLAIN], np.uint8))
+    way = framed(ruled(lines), np.array([PLAIN], np.uint8))
     assert way.stays.all()
     assert not len(way.frames.closed)
 
@@ -168,7 +184,7 @@ def test_what_another_frame_has_not_of_a_side_is_drawn() -> None:
     narrow = [(42.0, 30.0), (70.0, 30.0), (70.0, 68.0), (42.0, 68.0)]
     around = [line(*corners, corners[0]) for corners in (narrow, wide)]
     weight = np.array([PLAIN, PLAIN], np.uint8)
-    way = given_way(polylines(*around), weight, np.ones(2, np.bool_), frames(narrow, wide))
+    way = given_way(ruled(polylines(*around)), weight, frames(narrow, wide))
     top = way.frames.places[np.abs(way.frames.places[:, 1] - 68.5) < 1e-9]
     beyond = top[(top[:, 0] > 71.5) & (top[:, 0] < 74.9)]
     assert len(beyond) > 5
@@ -183,7 +199,47 @@ def test_a_row_of_near_sides_is_thinned_and_not_lost() -> None:
     ]
     around = [line(*corners, corners[0]) for corners in row]
     weight = np.full(4, PLAIN, np.uint8)
-    way = given_way(polylines(*around), weight, np.ones(4, np.bool_), frames(*row))
+    way = given_way(ruled(polylines(*around)), weight, frames(*row))
     middle = way.frames.places[np.abs(way.frames.places[:, 1] - 50.0) < 1.0]
     left = np.unique(middle[middle[:, 0] < 30, 0].round(3))
     assert left.tolist() == [20.0, 22.2]
+
+
+def test_a_window_half_open_is_one_beside_its_like() -> None:
+    """Of one window edges are all around, of the next a side and a half are missing."""
+    whole = [(20.0, 30.0), (34.0, 30.0), (34.0, 60.0), (20.0, 60.0), (20.0, 30.0)]
+    left, right = [(52.0, 60.0), (52.0, 30.0)], [(66.0, 30.0), (66.0, 45.0)]
+    top, bottom = [(52.0, 30.0), (66.0, 30.0)], [(60.0, 60.0), (52.5, 60.0)]
+    both = found(edges_along(whole, left, top, right, bottom))
+    assert len(both) == 2
+    assert both.alike.all()
+    alone = found(edges_along(left, top, right, bottom))
+    assert not alone.sure.any()
+
+
+def test_sides_that_run_together_too_fast_are_turned() -> None:
+    """A high window is no wedge: no perspective does that within 12 mm."""
+    wedge = [(40.0, 30.0), (52.0, 30.0), (48.0, 70.0), (40.0, 70.0), (40.0, 30.0)]
+    for corners in found(edges_along(wedge)).corners:
+        way = np.roll(corners, -1, axis=0) - corners
+        way /= np.hypot(*way.T)[:, None]
+        assert abs(way[1, 0] * way[3, 1] - way[1, 1] * way[3, 0]) < 0.09
+
+
+def test_one_that_is_open_must_be_drawn_nearly_all_around() -> None:
+    weight = np.array([FORM], np.uint8)
+    for like, drawn in ((False, False), (True, True)):
+        open_one = frames(WINDOW, sure=False, like=like)
+        way = given_way(ruled(polylines(WOBBLE)), weight, open_one)
+        assert bool(len(way.weight)) == drawn
+
+
+def test_fray_beside_a_frame_gives_way_and_a_straight_line_does_not() -> None:
+    """Quoins 4 mm beside a window wander to and fro; so near a lintel is straight."""
+    teeth = [(36.0 - at % 2, 31.0 + 4.0 * at) for at in range(10)]
+    lines = polylines(WOBBLE, line(*teeth))
+    weight = np.array([PLAIN, PLAIN], np.uint8)
+    way = given_way(ruled(lines, straight=False), weight, frames(WINDOW))
+    assert not way.stays[len(WOBBLE) :].any()
+    kept = given_way(ruled(lines, straight=True), weight, frames(WINDOW))
+    assert kept.stays[len(WOBBLE) :].all()

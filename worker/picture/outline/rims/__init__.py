@@ -1,0 +1,1 @@
+"""Rims come out as ellipses: `ellipses` fits them, and `drawing` lays lines on them."""
