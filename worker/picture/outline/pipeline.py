@@ -31,6 +31,7 @@ from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
 from worker.picture.outline.feature_lines.jaw_lines import missing_jaws
+from worker.picture.outline.feature_lines.nose_lines import with_shafts
 from worker.picture.outline.feature_lines.round_lines import round_lines
 from worker.picture.outline.feature_lines.strays import strays
 from worker.picture.outline.figures import figure_shares
@@ -147,7 +148,8 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     lines, chains, weight, frames = _in_place(detected, chains, weight, pool)
     points, grid = detected.points, detected.grid
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
-    jaws = as_lines([(line, PLAIN) for line in missing_jaws(detected.jaws, points, chains)], grid)
+    found_jaws = missing_jaws([one.jaw for one in detected.faces], points, chains)
+    jaws = as_lines([(line, PLAIN) for line in found_jaws], grid)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [
         (one.lines, one.weight) for one in (detected.features, detected.rounds) if one is not None
@@ -174,6 +176,8 @@ def _drawn(
         kept = ~strays(detected.points, chains, detected.beside, face_px, texture=texture)
         chains, weight = chains.taken(kept), weight[kept]
     detected, chains, weight = closed_forms(detected, chains, weight)
+    chains, of = with_shafts(detected.faces, detected.points, chains)
+    weight = weight[of]
     return detected, *parted(detected, chains, weight)
 
 
@@ -319,7 +323,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         ),
         features=face_lines(features, sampled.grid),
         rounds=round_lines(rounds, sampled.grid),
-        jaws=tuple(one.jaw for one in features.faces),
+        faces=features.faces,
     )
 
 

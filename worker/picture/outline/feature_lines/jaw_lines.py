@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from worker.picture.outline.contours.features.bands import Doubles
@@ -22,7 +24,7 @@ _APART = 1e4
 _BOTH = 2
 
 
-def missing_jaws(jaws: tuple[Jaw, ...], points: Points, chains: Chains) -> list[Doubles]:
+def missing_jaws(jaws: Sequence[Jaw], points: Points, chains: Chains) -> list[Doubles]:
     """Parts of jaws that no line has, in pixels of the grid: (places, 2) each.
 
     Args:

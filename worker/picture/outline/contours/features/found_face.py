@@ -14,7 +14,13 @@ from worker.picture.outline.contours.features.brows import Brow
 from worker.picture.outline.contours.features.eyes import Eye
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.jaws import Jaw
-from worker.picture.outline.contours.features.landmarks import BRIDGE, JAW, NOSE
+from worker.picture.outline.contours.features.landmarks import (
+    BRIDGE,
+    JAW,
+    LOWER_BROWS,
+    NOSE,
+    TIP,
+)
 from worker.picture.outline.contours.features.mouths import Mouth
 from worker.picture.outline.points.gaussian import Floats
 
@@ -75,6 +81,22 @@ class FoundFace:
             rings.append(_hull(np.concatenate((one.middle, lower, bags))))
         bridge = self._painted([self.part.along(BRIDGE)], _BRIDGE, filled=False)
         return np.asarray(np.minimum(self._painted(rings, _SOCKET), 255 - bridge), np.uint8)
+
+    @cached_property
+    def ball(self) -> Mask:
+        """Where a nose is round, below its shaft: it has gloss there, and no form but its line."""
+        if self.nose is None:
+            return self._painted([], 0)
+        around = self.part.along((*NOSE[1:-1], TIP))
+        return self._painted([_hull(np.concatenate((self.nose, around)))], _NEAR_NOSE)
+
+    @cached_property
+    def shaft(self) -> Mask:
+        """A nose from between the brows down, with the sides of its shaft."""
+        if self.nose is None:
+            return self._painted([], 0)
+        around = self.part.along((LOWER_BROWS[0][-1], LOWER_BROWS[1][0], *NOSE[1:-1]))
+        return self._painted([_hull(around)], 0)
 
     @cached_property
     def inside(self) -> Mask:
