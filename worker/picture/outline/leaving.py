@@ -12,10 +12,12 @@ import numpy.typing as npt
 from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.gaussian import Floats
-from worker.spec.strokes import INNER
+from worker.spec.strokes import FORM, INNER, PLAIN
 
 #: What is less than this of a figure is behind it; shorter ways than this leave nothing.
 _OF_FIGURE, _SHORTEST_MM = 0.5, 14.0
+#: What is less than this on a figure's border bounds nothing of a head; nor do shorter ways in one.
+_BORDER, _SHORTEST_INSIDE_MM = 0.35, 8.0
 
 _Flags = npt.NDArray[np.bool_]
 _Ints = npt.NDArray[np.int64]
@@ -23,7 +25,7 @@ _Weights = npt.NDArray[np.uint8]
 
 
 def parted(detected: DetectedPoints, chains: Chains, weight: _Weights) -> tuple[Chains, _Weights]:
-    """Lines that do not leave figures, each with its weight; rings stay whole.
+    """Lines that do not leave figures or enter heads, each with its weight; rings stay whole.
 
     Args:
         detected: All points.
@@ -33,31 +35,51 @@ def parted(detected: DetectedPoints, chains: Chains, weight: _Weights) -> tuple[
     prominence = detected.prominence
     if not prominence.head.any() or not len(chains):
         return chains, weight
+    behind = prominence.figure < np.float32(_OF_FIGURE)
+    chains, apart, of = _parted(detected, chains, behind, _SHORTEST_MM)
+    weight = np.where(apart, np.uint8(INNER), weight[of])
+    inside = (prominence.head > 0) & (prominence.border < np.float32(_BORDER))
+    chains, apart, of = _parted(detected, chains, inside, _SHORTEST_INSIDE_MM)
+    weight = weight[of]
+    return chains, np.where(apart & (weight == FORM), np.uint8(PLAIN), weight)
+
+
+def _parted(
+    detected: DetectedPoints, chains: Chains, there: _Flags, shortest_mm: float
+) -> tuple[Chains, _Flags, _Ints]:
+    """Lines parted where they come somewhere or leave it.
+
+    Args:
+        detected: All points.
+        chains: The lines.
+        there: For each point whether it is there.
+        shortest_mm: Shorter ways in or out part nothing.
+
+    Returns:
+        The parts, whether each is of a line that was parted and lies there, and of which line.
+    """
     owner, points = chains.owner, detected.points
     steps = np.hypot(
         *(np.diff(at[chains.order], append=np.float32(0)) for at in (points.x, points.y))
     )
     steps[chains.first[1:] - 1] = 0
-    shortest = np.float32(_SHORTEST_MM / detected.grid.pitch_mm)
-    behind = prominence.figure[chains.order] < np.float32(_OF_FIGURE)
-    behind &= ~chains.closed[owner]
+    shortest = np.float32(shortest_mm / detected.grid.pitch_mm)
+    state = there[chains.order] & ~chains.closed[owner]
     for passing in (True, False):
-        # What is behind for a moment is not; then neither is what is of the figure for one.
-        run, length = _runs(behind, owner, steps)
-        behind ^= (behind == passing) & (length[run] < shortest)
-    begin = np.flatnonzero(np.diff(_runs(behind, owner, steps)[0], prepend=-1))
-    # Both parts have the place where the line leaves, so that no gap is between them.
+        # What is there for a moment is not; then neither is what is elsewhere for one.
+        run, length = _runs(state, owner, steps)
+        state ^= (state == passing) & (length[run] < shortest)
+    begin = np.flatnonzero(np.diff(_runs(state, owner, steps)[0], prepend=-1))
+    # Both parts have the place where the line is parted, so that no gap is between them.
     later = begin[1:][owner[begin[1:]] == owner[begin[1:] - 1]]
     order = np.insert(chains.order, later, chains.order[later - 1])
-    whole = np.bincount(owner, behind, len(chains)) % np.maximum(chains.counts, 1) == 0
-    return (
-        Chains(
-            order=order,
-            first=np.append(begin + np.searchsorted(later, begin), len(order)),
-            closed=chains.closed[owner[begin]],
-        ),
-        np.where(behind[begin] & ~whole[owner[begin]], np.uint8(INNER), weight[owner[begin]]),
+    whole = np.bincount(owner, state, len(chains)) % np.maximum(chains.counts, 1) == 0
+    parts = Chains(
+        order=order,
+        first=np.append(begin + np.searchsorted(later, begin), len(order)),
+        closed=chains.closed[owner[begin]],
     )
+    return parts, state[begin] & ~whole[owner[begin]], owner[begin]
 
 
 def _runs(state: _Flags, owner: _Ints, steps: Floats) -> tuple[_Ints, Floats]:

@@ -64,8 +64,10 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     prominence = detected.prominence
     small = (lines.face_mm > 0) & (lines.face_mm < _SMALL_FACE_MM)
     border = chains.means(prominence.border) > np.float32(_BORDER)
-    weight[border & ~small & known & (lines.length_mm > _INNER_MM)] = FORM
+    outer = border & known & (lines.length_mm > _INNER_MM)
+    weight[(weight == FORM) & (chains.means(prominence.head) > np.float32(_BEHIND))] = PLAIN
     weight[small & (weight > INNER)] -= 1
+    weight[outer] = FORM
     if prominence.head.any():
         weight[chains.means(prominence.figure) < np.float32(_BEHIND)] = INNER
     else:

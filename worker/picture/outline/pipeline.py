@@ -33,7 +33,7 @@ from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
 from worker.picture.outline.feature_lines.jaw_lines import missing_jaws
 from worker.picture.outline.feature_lines.nose_lines import with_shafts
 from worker.picture.outline.feature_lines.round_lines import round_lines
-from worker.picture.outline.feature_lines.strays import strays
+from worker.picture.outline.feature_lines.strays import hair_strays, strays
 from worker.picture.outline.figures import figure_shares
 from worker.picture.outline.frames.giving_way import framed
 from worker.picture.outline.judging import CONTOURS, faintest
@@ -170,14 +170,16 @@ def _drawn(
 ) -> tuple[DetectedPoints, Chains, npt.NDArray[np.uint8]]:
     """Which lines are drawn, closed where their forms are, and how heavy each is."""
     chains, weight = select_lines(detected, outline)
+    texture = max((outline.detail - CONTOURS) / (1 - CONTOURS), 0.0)
     if detected.beside is not None:
-        texture = max((outline.detail - CONTOURS) / (1 - CONTOURS), 0.0)
         face_px = detected.evidence.face_px
         kept = ~strays(detected.points, chains, detected.beside, face_px, texture=texture)
         chains, weight = chains.taken(kept), weight[kept]
     detected, chains, weight = closed_forms(detected, chains, weight)
     chains, of = with_shafts(detected.faces, detected.points, chains)
-    weight = weight[of]
+    border = detected.prominence.border
+    kept = ~hair_strays(detected.faces, detected.points, chains, border, texture=texture)
+    chains, weight = chains.taken(kept), weight[of][kept]
     return detected, *parted(detected, chains, weight)
 
 

@@ -16,10 +16,12 @@ from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.jaws import Jaw
 from worker.picture.outline.contours.features.landmarks import (
     BRIDGE,
+    CHIN,
     JAW,
     LOWER_BROWS,
     NOSE,
     TIP,
+    TOP,
 )
 from worker.picture.outline.contours.features.mouths import Mouth
 from worker.picture.outline.points.gaussian import Floats
@@ -28,6 +30,8 @@ from worker.picture.outline.points.gaussian import Floats
 _NEAR, _NEAR_EYE, _NEAR_NOSE = 0.018, 0.026, 0.014
 #: A socket reaches so far below its eye, and around all, but not to within so much of the nose.
 _BAGS, _SOCKET, _BRIDGE = 0.08, 0.02, 0.05
+#: Hair is so high above the brows, and so far to either side of their middle.
+_HAIR_HIGH, _HAIR_WIDE = 1.0, 0.7
 #: Round is what is near every so manieth place.
 _ROUND = 3
 #: A jaw, drawn towards its middle so far, bounds what is beside features.
@@ -108,6 +112,16 @@ class FoundFace:
         hull = hull.mean(axis=0) + _INNER * (hull - hull.mean(axis=0))
         nose = self._painted([self.part.along(NOSE)], _NEAR)
         return np.asarray(np.minimum(self._painted([hull], 0), 255 - nose), np.uint8)
+
+    def above_brows(self, x: Floats, y: Floats) -> Flags:
+        """Which places of the grid are of the forehead or of the hair above it and beside."""
+        brows = self.part.along((*LOWER_BROWS[0], *LOWER_BROWS[1])).mean(axis=0)
+        (up_x, up_y), side = np.diff(self.part.along((CHIN, TOP)), axis=0)[0], self.part.side
+        long, scale = float(np.hypot(up_x, up_y)), 1 / (side * self.part.coarser)
+        middle_x, middle_y = self.part.on_grid(brows)
+        across, down = (x - middle_x) * scale, (y - middle_y) * scale
+        up, aside = (across * up_x + down * up_y) / long, (across * up_y - down * up_x) / long
+        return np.asarray((up > 0) & (up < _HAIR_HIGH) & (np.abs(aside) < _HAIR_WIDE))
 
     def has(self, mask: Mask, x: Floats, y: Floats) -> Flags:
         """Which places of the grid are in a mask."""
