@@ -36,22 +36,23 @@ def parted(detected: DetectedPoints, chains: Chains, weight: _Weights) -> tuple[
     if not prominence.head.any() or not len(chains):
         return chains, weight
     behind = prominence.figure < np.float32(_OF_FIGURE)
-    chains, apart, of = _parted(detected, chains, behind, _SHORTEST_MM)
+    all_lines = np.ones(len(chains), np.bool_)
+    chains, apart, of = _parted(detected, chains, all_lines, behind, _SHORTEST_MM)
     weight = np.where(apart, np.uint8(INNER), weight[of])
     inside = (prominence.head > 0) & (prominence.border < np.float32(_BORDER))
-    chains, apart, of = _parted(detected, chains, inside, _SHORTEST_INSIDE_MM)
-    weight = weight[of]
-    return chains, np.where(apart & (weight == FORM), np.uint8(PLAIN), weight)
+    chains, apart, of = _parted(detected, chains, weight == FORM, inside, _SHORTEST_INSIDE_MM)
+    return chains, np.where(apart, np.uint8(PLAIN), weight[of])
 
 
 def _parted(
-    detected: DetectedPoints, chains: Chains, there: _Flags, shortest_mm: float
+    detected: DetectedPoints, chains: Chains, which: _Flags, there: _Flags, shortest_mm: float
 ) -> tuple[Chains, _Flags, _Ints]:
     """Lines parted where they come somewhere or leave it.
 
     Args:
         detected: All points.
         chains: The lines.
+        which: Those that may be parted.
         there: For each point whether it is there.
         shortest_mm: Shorter ways in or out part nothing.
 
@@ -64,7 +65,7 @@ def _parted(
     )
     steps[chains.first[1:] - 1] = 0
     shortest = np.float32(shortest_mm / detected.grid.pitch_mm)
-    state = there[chains.order] & ~chains.closed[owner]
+    state = there[chains.order] & (which & ~chains.closed)[owner]
     for passing in (True, False):
         # What is there for a moment is not; then neither is what is elsewhere for one.
         run, length = _runs(state, owner, steps)

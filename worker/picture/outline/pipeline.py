@@ -30,7 +30,7 @@ from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
-from worker.picture.outline.feature_lines.jaw_lines import missing_jaws
+from worker.picture.outline.feature_lines.jaw_lines import jaw_weights, missing_jaws
 from worker.picture.outline.feature_lines.nose_lines import with_shafts
 from worker.picture.outline.feature_lines.round_lines import round_lines
 from worker.picture.outline.feature_lines.strays import hair_strays, strays
@@ -180,7 +180,8 @@ def _drawn(
     border = detected.prominence.border
     kept = ~hair_strays(detected.faces, detected.points, chains, border, texture=texture)
     chains, weight = chains.taken(kept), weight[of][kept]
-    return detected, *parted(detected, chains, weight)
+    chains, weight = parted(detected, chains, weight)
+    return detected, chains, jaw_weights(detected.faces, detected.points, chains, weight)
 
 
 def _in_place(

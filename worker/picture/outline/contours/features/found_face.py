@@ -26,8 +26,9 @@ from worker.picture.outline.contours.features.landmarks import (
 from worker.picture.outline.contours.features.mouths import Mouth
 from worker.picture.outline.points.gaussian import Floats
 
-#: What lies so near a feature, in sides, is its own: a brow or a mouth, an eye, the line of a nose.
-_NEAR, _NEAR_EYE, _NEAR_NOSE = 0.018, 0.026, 0.014
+#: What lies so near a feature, in sides, is its own: a brow or a mouth, an eye, the line of a nose,
+#: a jaw.
+_NEAR, _NEAR_EYE, _NEAR_NOSE, _NEAR_JAW = 0.018, 0.026, 0.014, 0.025
 #: A socket reaches so far below its eye, and around all, but not to within so much of the nose.
 _BAGS, _SOCKET, _BRIDGE = 0.08, 0.02, 0.05
 #: Hair is so high above the brows, and so far to either side of their middle.
@@ -103,6 +104,11 @@ class FoundFace:
         return self._painted([_hull(around)], 0)
 
     @cached_property
+    def bound(self) -> Mask:
+        """Along the jaw."""
+        return self._painted([self.part.on_part(self.jaw.line)], _NEAR_JAW, filled=False)
+
+    @cached_property
     def inside(self) -> Mask:
         """In a face whose mouth and brows or eyes are drawn, and not of its nose or its outline."""
         above = [one.upper for one in self.brows or self.eyes]
@@ -130,8 +136,8 @@ class FoundFace:
         left, top = self.part.start
         near = np.flatnonzero((y > top - 1) & (y < top + rows * self.part.coarser))
         near = near[(x[near] > left - 1) & (x[near] < left + mask.shape[1] * self.part.coarser)]
-        at = (np.stack((x[near], y[near]), axis=1) - self.part.start + 0.5) / self.part.coarser
-        column, row = np.rint(at - 0.5).astype(np.int64).T
+        at = self.part.on_part(np.stack((x[near], y[near]), axis=1))
+        column, row = np.rint(at).astype(np.int64).T
         inside = (row >= 0) & (row < rows) & (column >= 0) & (column < mask.shape[1])
         found[near[inside]] = mask[row[inside], column[inside]] > 0
         return found
