@@ -16,8 +16,9 @@ from worker.spec.strokes import FORM, INNER, PLAIN
 
 #: What is less than this of a figure is behind it; shorter ways than this leave nothing.
 _OF_FIGURE, _SHORTEST_MM = 0.5, 14.0
-#: What is less than this on a figure's border bounds nothing of a head; nor do shorter ways in one.
-_BORDER, _SHORTEST_INSIDE_MM = 0.35, 8.0
+#: Below a face lines are soft whose sides differ by fewer levels, unless they are more than that on
+#: a figure's border; shorter ways part nothing.
+_OUTER_LEVELS, _BORDER, _SHORTEST_SOFT_MM = 45.0, 0.35, 8.0
 
 _Flags = npt.NDArray[np.bool_]
 _Ints = npt.NDArray[np.int64]
@@ -25,7 +26,9 @@ _Weights = npt.NDArray[np.uint8]
 
 
 def parted(detected: DetectedPoints, chains: Chains, weight: _Weights) -> tuple[Chains, _Weights]:
-    """Lines that do not leave figures or enter heads, each with its weight; rings stay whole.
+    """Lines that do not leave figures or turn soft below faces, each with its weight.
+
+    Rings stay whole.
 
     Args:
         detected: All points.
@@ -39,9 +42,20 @@ def parted(detected: DetectedPoints, chains: Chains, weight: _Weights) -> tuple[
     all_lines = np.ones(len(chains), np.bool_)
     chains, apart, of = _parted(detected, chains, all_lines, behind, _SHORTEST_MM)
     weight = np.where(apart, np.uint8(INNER), weight[of])
-    inside = (prominence.head > 0) & (prominence.border < np.float32(_BORDER))
-    chains, apart, of = _parted(detected, chains, weight == FORM, inside, _SHORTEST_INSIDE_MM)
+    soft = _soft_below_faces(detected)
+    chains, apart, of = _parted(detected, chains, weight == FORM, soft, _SHORTEST_SOFT_MM)
     return chains, np.where(apart, np.uint8(PLAIN), weight[of])
+
+
+def _soft_below_faces(detected: DetectedPoints) -> _Flags:
+    """Which points are of a chin and a neck that hardly differ, and bound no figure."""
+    points, prominence = detected.points, detected.prominence
+    found = np.zeros(len(points), np.bool_)
+    for face in detected.faces:
+        found |= face.has(face.neck, points.x, points.y)
+    levels = detected.measures.form / prominence.usual
+    soft = (levels < np.float32(_OUTER_LEVELS)) & (prominence.border < np.float32(_BORDER))
+    return np.asarray(found & soft)
 
 
 def _parted(

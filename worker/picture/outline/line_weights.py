@@ -65,7 +65,6 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     small = (lines.face_mm > 0) & (lines.face_mm < _SMALL_FACE_MM)
     border = chains.means(prominence.border) > np.float32(_BORDER)
     outer = border & known & (lines.length_mm > _INNER_MM)
-    small |= chains.means(prominence.head) > np.float32(_BEHIND)
     weight[small & (weight > INNER)] -= 1
     weight[outer] = FORM
     if prominence.head.any():

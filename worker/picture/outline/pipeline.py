@@ -177,8 +177,8 @@ def _drawn(
         chains, weight = chains.taken(kept), weight[kept]
     detected, chains, weight = closed_forms(detected, chains, weight)
     chains, of = with_shafts(detected.faces, detected.points, chains)
-    border = detected.prominence.border
-    kept = ~hair_strays(detected.faces, detected.points, chains, border, texture=texture)
+    shares = detected.prominence.figure, detected.prominence.border
+    kept = ~hair_strays(detected.faces, detected.points, chains, shares, texture=texture)
     chains, weight = chains.taken(kept), weight[of][kept]
     chains, weight = parted(detected, chains, weight)
     return detected, chains, jaw_weights(detected.faces, detected.points, chains, weight)

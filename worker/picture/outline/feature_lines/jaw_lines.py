@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.contours.features.jaws import Jaw
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points

@@ -41,7 +41,12 @@ def strays(
 
 
 def hair_strays(
-    faces: Sequence[FoundFace], points: Points, chains: Chains, border: Floats, *, texture: float
+    faces: Sequence[FoundFace],
+    points: Points,
+    chains: Chains,
+    shares: tuple[Floats, Floats],
+    *,
+    texture: float,
 ) -> npt.NDArray[np.bool_]:
     """Which lines are scraps of hair: open, short for the face, and no part of the head's outline.
 
@@ -49,12 +54,13 @@ def hair_strays(
         faces: Those whose features were found.
         points: All points.
         chains: Lines that are drawn.
-        border: How far points are on a figure's border, 0 to 1.
+        shares: How far points are of a figure, and on its border, 0 to 1.
         texture: How far texture is wanted, as above.
     """
     found = np.zeros(len(chains), np.bool_)
     long = chains.lengths(points.x, points.y)
-    inner = ~chains.closed & (chains.means(border) < np.float32(_BORDER))
+    figure, border = (chains.means(one) for one in shares)
+    inner = ~chains.closed & (figure > np.float32(_WHOLLY)) & (border < np.float32(_BORDER))
     for face in faces:
         side_px = np.float32(face.part.side * face.part.coarser * (1 - texture))
         short = np.flatnonzero(inner & (long < np.float32(_SHORT_IN_HAIR) * side_px))

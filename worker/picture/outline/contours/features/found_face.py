@@ -31,6 +31,8 @@ from worker.picture.outline.points.gaussian import Floats
 _NEAR, _NEAR_EYE, _NEAR_NOSE, _NEAR_JAW = 0.018, 0.026, 0.014, 0.025
 #: A socket reaches so far below its eye, and around all, but not to within so much of the nose.
 _BAGS, _SOCKET, _BRIDGE = 0.08, 0.02, 0.05
+#: A neck is looked at so far below the jaw, in sides.
+_NECK = 0.25
 #: Hair is so high above the brows, and so far to either side of their middle.
 _HAIR_HIGH, _HAIR_WIDE = 1.0, 0.7
 #: Round is what is near every so manieth place.
@@ -107,6 +109,15 @@ class FoundFace:
     def bound(self) -> Mask:
         """Along the jaw."""
         return self._painted([self.part.on_part(self.jaw.line)], _NEAR_JAW, filled=False)
+
+    @cached_property
+    def neck(self) -> Mask:
+        """Around the jaw and below the face."""
+        top, chin = self.part.along((TOP, CHIN))
+        down = _NECK * self.part.side * (chin - top) / np.hypot(*(chin - top))
+        around = self.part.on_part(self.jaw.line)
+        rings = [_ring(around, around + down)]
+        return self._painted(rings, _NEAR_JAW)
 
     @cached_property
     def inside(self) -> Mask:
