@@ -1,8 +1,9 @@
-"""What else is drawn of a nose than its line: of each shaft one side at most.
+"""What else is drawn around a nose than its line: of each shaft one side at most.
 
 Light lies in spots and streaks on a shaft and a tip, whose edges are plain and no form. A
 draughtsman draws the side of the shaft that turns into shade, in one long and smooth line, or none;
-and on the round part below nothing but wings, base and nostrils (common practice).
+and on the round part below nothing but wings, base and nostrils. What lies between a nose and a
+mouth is the shade of the lip, if it is no moustache that goes on beside it (common practice).
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ _Ints = npt.NDArray[np.int64]
 
 
 def with_shafts(faces: Sequence[FoundFace], points: Points, chains: Chains) -> tuple[Chains, _Ints]:
-    """Lines without what is in the round part of a nose, and with one side of each shaft.
+    """Lines without what is on or below the round part of a nose; with one side of each shaft.
 
     Args:
         faces: Those whose features were found.
@@ -47,9 +48,11 @@ def with_shafts(faces: Sequence[FoundFace], points: Points, chains: Chains) -> t
 
 
 def _superfluous(face: FoundFace, points: Points, chains: Chains) -> npt.NDArray[np.bool_]:
-    """Which lines are of a shaft, but for the longest that is long and smooth."""
-    there = face.has(face.shaft, points.x, points.y).astype(np.float32)
-    found = chains.means(there) > np.float32(_MOSTLY)
+    """Which lines are of a lip's shade, or of a shaft but for the longest that is smooth."""
+    found, shade = (
+        chains.means(face.has(one, points.x, points.y).astype(np.float32)) > np.float32(_MOSTLY)
+        for one in (face.shaft, face.over_lip)
+    )
     long = chains.lengths(points.x, points.y)
     first, last = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
     apart = np.hypot(points.x[last] - points.x[first], points.y[last] - points.y[first])
@@ -57,4 +60,4 @@ def _superfluous(face: FoundFace, points: Points, chains: Chains) -> npt.NDArray
     drawn = found & (long > np.float32(_LONG * side_px)) & (apart > np.float32(_SMOOTH) * long)
     if drawn.any():
         found[np.argmax(np.where(drawn, long, 0))] = False
-    return np.asarray(found)
+    return np.asarray(found | shade)

@@ -69,6 +69,12 @@ def test_a_side_ends_where_a_nose_is_round() -> None:
     assert left_of(along((-3.0, ROUND_MM + 1), (3.0, ROUND_MM + 1)))[0] == []
 
 
+def test_the_shade_of_a_lip_is_no_line_and_a_moustache_is_one() -> None:
+    """Above a mouth whose corners are 30 mm below the eyes, between them and beyond."""
+    assert left_of(along((-6.0, 25.0), (6.0, 25.0)))[0] == []
+    assert left_of(along((-22.0, 26.0), (22.0, 26.0)))[0] == [0]
+
+
 def test_what_is_beside_a_nose_stays() -> None:
     """A fold of a cheek, a line across a forehead; and all where no nose is seen."""
     fold = along((-16.0, 16.0), (-19.0, 28.0))

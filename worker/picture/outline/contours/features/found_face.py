@@ -35,6 +35,8 @@ _BAGS, _SOCKET, _BRIDGE = 0.08, 0.02, 0.05
 _NECK = 0.25
 #: Hair is so high above the brows, and so far to either side of their middle.
 _HAIR_HIGH, _HAIR_WIDE = 1.0, 0.7
+#: So many landmarks of a nose are of either wing.
+_WING_MARKS = 4
 #: Round is what is near every so manieth place.
 _ROUND = 3
 #: A jaw, drawn towards its middle so far, bounds what is beside features.
@@ -104,6 +106,14 @@ class FoundFace:
             return self._painted([], 0)
         around = self.part.along((LOWER_BROWS[0][-1], LOWER_BROWS[1][0], *NOSE[1:-1]))
         return self._painted([_hull(around)], 0)
+
+    @cached_property
+    def over_lip(self) -> Mask:
+        """Between a nose and a mouth."""
+        if self.nose is None or self.mouth is None:
+            return self._painted([], 0)
+        base = self.part.along(NOSE[_WING_MARKS:-_WING_MARKS])
+        return self._painted([_hull(np.concatenate((base, self.mouth.outer[0])))], 0)
 
     @cached_property
     def bound(self) -> Mask:
