@@ -19,7 +19,7 @@ from worker.picture.outline.points.edge_points import Points
 
 #: A line is one of a shaft if so much of it lies there. It is drawn if it is so long, in sides of
 #: the face, and its ends are so far apart, in its lengths.
-_MOSTLY, _LONG, _SMOOTH = 0.6, 0.16, 0.85
+_MOSTLY, _LONG, _SMOOTH = 0.6, 0.15, 0.8
 
 _Ints = npt.NDArray[np.int64]
 
