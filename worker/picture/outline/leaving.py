@@ -17,8 +17,8 @@ from worker.spec.strokes import FORM, INNER, PLAIN
 #: What is less than this of a figure is behind it; shorter ways than this leave nothing.
 _OF_FIGURE, _SHORTEST_MM = 0.5, 14.0
 #: Below a face lines are soft whose sides differ by fewer levels, unless they are more than that on
-#: a figure's border; shorter ways part nothing.
-_OUTER_LEVELS, _BORDER, _SHORTEST_SOFT_MM = 45.0, 0.35, 8.0
+#: a figure's border; shorter ways, in sides of the largest face, part nothing.
+_OUTER_LEVELS, _BORDER, _SHORTEST_SOFT = 45.0, 0.35, 0.12
 
 _Flags = npt.NDArray[np.bool_]
 _Ints = npt.NDArray[np.int64]
@@ -43,7 +43,9 @@ def parted(detected: DetectedPoints, chains: Chains, weight: _Weights) -> tuple[
     chains, apart, of = _parted(detected, chains, all_lines, behind, _SHORTEST_MM)
     weight = np.where(apart, np.uint8(INNER), weight[of])
     soft = _soft_below_faces(detected)
-    chains, apart, of = _parted(detected, chains, weight == FORM, soft, _SHORTEST_SOFT_MM)
+    widest = max((face.part.side * face.part.coarser for face in detected.faces), default=0.0)
+    shortest_mm = _SHORTEST_SOFT * widest * detected.grid.pitch_mm
+    chains, apart, of = _parted(detected, chains, weight == FORM, soft, shortest_mm)
     return chains, np.where(apart, np.uint8(PLAIN), weight[of])
 
 

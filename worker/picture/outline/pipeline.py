@@ -177,7 +177,8 @@ def _drawn(
         chains, weight = chains.taken(kept), weight[kept]
     detected, chains, weight = closed_forms(detected, chains, weight)
     chains, of = with_shafts(detected.faces, detected.points, chains)
-    shares = detected.prominence.figure, detected.prominence.border
+    main, likely = detected.prominence, detected.evidence.contour
+    shares = main.figure, main.border, likely
     kept = ~hair_strays(detected.faces, detected.points, chains, shares, texture=texture)
     chains, weight = chains.taken(kept), weight[of][kept]
     chains, weight = parted(detected, chains, weight)

@@ -19,8 +19,9 @@ from worker.picture.outline.points.gaussian import Floats
 
 #: So much of a stray lies beside features; it is shorter than this, in widths of the face.
 _WHOLLY, _SHORT = 0.9, 0.13
-#: A scrap of hair is shorter than this, in sides of the face, and so far on a border at most.
-_SHORT_IN_HAIR, _BORDER = 0.17, 0.35
+#: A scrap of hair is shorter than this by its likelihood, in sides of the face, and so far on a
+#: border at most.
+_SHORT_IN_HAIR, _BORDER = 0.087, 0.35
 
 
 def strays(
@@ -44,7 +45,7 @@ def hair_strays(
     faces: Sequence[FoundFace],
     points: Points,
     chains: Chains,
-    shares: tuple[Floats, Floats],
+    shares: tuple[Floats, Floats, Floats],
     *,
     texture: float,
 ) -> npt.NDArray[np.bool_]:
@@ -54,16 +55,17 @@ def hair_strays(
         faces: Those whose features were found.
         points: All points.
         chains: Lines that are drawn.
-        shares: How far points are of a figure, and on its border, 0 to 1.
+        shares: How far points are of a figure, and on its border, and how likely a person would
+            draw a line there; each 0 to 1.
         texture: How far texture is wanted, as above.
     """
     found = np.zeros(len(chains), np.bool_)
     long = chains.lengths(points.x, points.y)
-    figure, border = (chains.means(one) for one in shares)
+    figure, border, likely = (chains.means(one) for one in shares)
     inner = ~chains.closed & (figure > np.float32(_WHOLLY)) & (border < np.float32(_BORDER))
     for face in faces:
         side_px = np.float32(face.part.side * face.part.coarser * (1 - texture))
-        short = np.flatnonzero(inner & (long < np.float32(_SHORT_IN_HAIR) * side_px))
+        short = np.flatnonzero(inner & (likely * long < np.float32(_SHORT_IN_HAIR) * side_px))
         some = chains.taken(np.isin(np.arange(len(chains)), short))
         there = np.zeros(len(points), np.float32)
         there[some.order] = face.above_brows(points.x[some.order], points.y[some.order])

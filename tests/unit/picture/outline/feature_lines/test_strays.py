@@ -75,6 +75,7 @@ def scraps(
     *lines: tuple[float, float],
     figure: float = 1.0,
     border: float = 0.0,
+    likely: float = 0.5,
     closed: bool = False,
     texture: float = 0.0,
 ) -> list[bool]:
@@ -86,8 +87,12 @@ def scraps(
     chains = replace(chains, closed=np.full(len(chains), closed))
     one = features_of(marks(), placed(face()), painted())
     assert one is not None
-    shares = np.full((2, len(points)), ((figure,), (border,)), np.float32)
-    return hair_strays([one], points, chains, (shares[0], shares[1]), texture=texture).tolist()
+    figures, borders, likelihoods = (
+        np.full(len(points), one, np.float32) for one in (figure, border, likely)
+    )
+    return hair_strays(
+        [one], points, chains, (figures, borders, likelihoods), texture=texture
+    ).tolist()
 
 
 def test_a_scrap_of_hair_is_short_for_the_face() -> None:
@@ -98,6 +103,7 @@ def test_what_bounds_a_head_is_closed_or_is_behind_is_no_scrap() -> None:
     assert scraps((HAIR_MM, 9.0), border=0.6) == [False]
     assert scraps((HAIR_MM, 9.0), closed=True) == [False]
     assert scraps((HAIR_MM, 9.0), figure=0.5) == [False]
+    assert scraps((HAIR_MM, 9.0), likely=0.9) == [False]
 
 
 @pytest.mark.parametrize(("texture", "scrap"), [(0.0, True), (0.2, True), (0.5, False)])
