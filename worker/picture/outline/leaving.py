@@ -1,7 +1,8 @@
 """Lines that leave a figure are parted where they do, and what is behind it is light.
 
 A bar that touches a head in the picture goes on in the head's outline, and is drawn with it as one
-line. A draughtsman draws the head heavy, and the bar as what is behind (common practice).
+line. A draughtsman draws the head heavy, and the bar as what is behind (common practice). So a
+collar may go on in the shade of a chin, which is no outline: there lines are parted as well.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """How heavy lines are drawn: by their part in the form.
 
 An outer contour is heavy, an inner one medium, a fold or mark light, as draughtsmen have it
-(common practice); by contrast where the reading does not know a line.
+(common practice); by contrast where the reading does not know a line. What bounds a head is heavy
+however small it is.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What is missing of jaws, joined to what is there."""
+"""What is missing of jaws, joined to what is there; and how heavy what is there is at least."""
 
 from __future__ import annotations
 

@@ -2,7 +2,7 @@
 
 What is left between features is shade, stubble, gloss and the ends of folds. A portrait
 draughtsman draws a fold that is long for the face, and leaves the rest of a cheek or a forehead
-white (common practice).
+white, and hair within a head's outline in few and long strands (common practice).
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from worker.picture.outline.points.gaussian import Floats
 _WHOLLY, _SHORT = 0.9, 0.13
 #: A scrap of hair is shorter than this by its likelihood, in sides of the face, and so far on a
 #: border at most.
-_SHORT_IN_HAIR, _BORDER = 0.087, 0.35
+_SHORT_IN_HAIR, _BORDER = 0.08, 0.35
 
 
 def strays(
