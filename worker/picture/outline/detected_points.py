@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.contours.evidence import Evidence
-from worker.picture.outline.contours.features.jaws import Jaw
+from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.feature_lines.face_lines import FeatureLines
 from worker.picture.outline.points.chains import Chains, chains_of
@@ -60,7 +60,7 @@ class DetectedPoints:
         beside: 1 in a face beside features that are drawn as such, 0 elsewhere.
         features: Lines of eyes, brows, noses and mouths that are seen.
         rounds: Lines of round forms, as eyes of animals.
-        jaws: Of the same faces, drawn where no line has them.
+        faces: Those that features were found in; their jaws are drawn where no line has them.
     """
 
     grid: PixelGrid
@@ -77,7 +77,7 @@ class DetectedPoints:
     shadows: Polylines | None = None
     features: FeatureLines | None = None
     rounds: FeatureLines | None = None
-    jaws: tuple[Jaw, ...] = ()
+    faces: tuple[FoundFace, ...] = ()
 
     def taken(self, which: Ints) -> DetectedPoints:
         """Some of the points, as often as they are named, without their neighbours."""

@@ -1,7 +1,8 @@
 """How heavy lines are drawn: by their part in the form.
 
 An outer contour is heavy, an inner one medium, a fold or mark light, as draughtsmen have it
-(common practice); by contrast where the reading does not know a line.
+(common practice); by contrast where the reading does not know a line. What bounds a head is heavy
+however small it is.
 """
 
 from __future__ import annotations
@@ -64,8 +65,9 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     prominence = detected.prominence
     small = (lines.face_mm > 0) & (lines.face_mm < _SMALL_FACE_MM)
     border = chains.means(prominence.border) > np.float32(_BORDER)
-    weight[border & ~small & known & (lines.length_mm > _INNER_MM)] = FORM
+    outer = border & known & (lines.length_mm > _INNER_MM)
     weight[small & (weight > INNER)] -= 1
+    weight[outer] = FORM
     if prominence.head.any():
         weight[chains.means(prominence.figure) < np.float32(_BEHIND)] = INNER
     else:

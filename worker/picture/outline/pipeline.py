@@ -30,9 +30,10 @@ from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
-from worker.picture.outline.feature_lines.jaw_lines import missing_jaws
+from worker.picture.outline.feature_lines.jaw_lines import jaw_weights, missing_jaws
+from worker.picture.outline.feature_lines.nose_lines import with_shafts
 from worker.picture.outline.feature_lines.round_lines import round_lines
-from worker.picture.outline.feature_lines.strays import strays
+from worker.picture.outline.feature_lines.strays import hair_strays, strays
 from worker.picture.outline.figures import figure_shares
 from worker.picture.outline.frames.giving_way import framed
 from worker.picture.outline.judging import CONTOURS, faintest
@@ -148,7 +149,8 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     lines, chains, weight, frames = _in_place(detected, chains, weight, pool)
     points, grid = detected.points, detected.grid
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
-    jaws = as_lines([(line, PLAIN) for line in missing_jaws(detected.jaws, points, chains)], grid)
+    found_jaws = missing_jaws([one.jaw for one in detected.faces], points, chains)
+    jaws = as_lines([(line, PLAIN) for line in found_jaws], grid)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [
         (one.lines, one.weight) for one in (detected.features, detected.rounds) if one is not None
@@ -169,13 +171,19 @@ def _drawn(
 ) -> tuple[DetectedPoints, Chains, npt.NDArray[np.uint8]]:
     """Which lines are drawn, closed where their forms are, and how heavy each is."""
     chains, weight = select_lines(detected, outline)
+    texture = max((outline.detail - CONTOURS) / (1 - CONTOURS), 0.0)
     if detected.beside is not None:
-        texture = max((outline.detail - CONTOURS) / (1 - CONTOURS), 0.0)
         face_px = detected.evidence.face_px
         kept = ~strays(detected.points, chains, detected.beside, face_px, texture=texture)
         chains, weight = chains.taken(kept), weight[kept]
     detected, chains, weight = closed_forms(detected, chains, weight)
-    return detected, *parted(detected, chains, weight)
+    chains, of = with_shafts(detected.faces, detected.points, chains)
+    main, likely = detected.prominence, detected.evidence.contour
+    shares = main.figure, main.border, likely
+    kept = ~hair_strays(detected.faces, detected.points, chains, shares, texture=texture)
+    chains, weight = chains.taken(kept), weight[of][kept]
+    chains, weight = parted(detected, chains, weight)
+    return detected, chains, jaw_weights(detected.faces, detected.points, chains, weight)
 
 
 def _in_place(
@@ -325,7 +333,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         ),
         features=face_lines(features, sampled.grid),
         rounds=round_lines(rounds, sampled.grid),
-        jaws=tuple(one.jaw for one in features.faces),
+        faces=features.faces,
     )
 
 

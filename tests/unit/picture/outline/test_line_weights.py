@@ -13,6 +13,8 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_map,
     reading,
 )
+from worker.spec.reading import Face
+from worker.spec.spec import Area
 from worker.spec.strokes import FORM, INNER, PLAIN
 
 LINES_MM = (30.0, 60.0, 90.0, 120.0)
@@ -55,3 +57,30 @@ def weights_by_focus(soft_mm: float) -> tuple[set[int], set[int]]:
 def test_what_is_out_of_focus_is_lighter_unless_it_is_most_of_the_picture() -> None:
     assert weights_by_focus(50.0) == ({PLAIN}, {FORM})
     assert weights_by_focus(100.0) == ({FORM}, {FORM})
+
+
+def test_the_outline_of_a_small_head_is_heavy_and_what_is_in_it_is_not() -> None:
+    """A head of 56 mm with two lines in it that part forms as much."""
+    (x, y), (across, down) = places_of_map(), places_of_grid()
+    inner = (65.0, 85.0)
+    off = np.abs(np.hypot(x - 75.0, y - 56.0) - 28.0)
+    long = np.maximum(np.abs(y - 56.0) - 12.0, 0)
+    aside = np.min([off, *(np.hypot(x - each, long) for each in inner)], axis=0)
+    grey = np.where(np.hypot(across - 75.0, down - 56.0) < 28.0, 190.0, 60.0)
+    stripe = (np.abs(across - 75.0) < 10.0) & (np.abs(down - 56.0) < 12.0)
+    grey[stripe] = 80.0
+    box = Area(left=47 / 150, top=28 / 112.5, width=56 / 150, height=56 / 112.5)
+    read = reading(
+        band(aside / MAP_MM),
+        outer=np.full(x.shape, 255, np.uint8),
+        faces=(Face(box=box, head=box, eyes=()),),
+    )
+    strokes = drawn(np.rint(grey).astype(np.uint8), read)
+    weight = {FORM: 0.0, PLAIN: 0.0, INNER: 0.0}
+    for number, kind in enumerate(strokes.weight.tolist()):
+        curves = strokes.curves_mm[strokes.first[number] : strokes.first[number + 1]]
+        far = np.hypot(*(curves.reshape(-1, 2) - (75.0, 56.0)).T)
+        assert (kind == FORM) == (np.median(far) > 22.0)
+        weight[kind] += float(strokes.length_mm[number])
+    assert weight[FORM] > 0.9 * 2 * np.pi * 28.0
+    assert weight[PLAIN] + weight[INNER] > 40.0

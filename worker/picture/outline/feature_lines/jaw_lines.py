@@ -1,13 +1,18 @@
-"""What is missing of jaws, joined to what is there."""
+"""What is missing of jaws, joined to what is there; and how heavy what is there is at least."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
+import numpy.typing as npt
 
 from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.contours.features.jaws import Jaw
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
+from worker.spec.strokes import PLAIN
 
 #: A jaw is drawn where it is within so much of a line, in sides of the face; a gap is so long at
 #: least, and its ends reach so far for the next line, ahead by this cosine.
@@ -20,9 +25,11 @@ _AWAY, _BESIDE = 0.3, 3.0
 #: Pixels from one line to the next, along all of them.
 _APART = 1e4
 _BOTH = 2
+#: A line runs along a jaw if so much of it does.
+_MOSTLY = 0.6
 
 
-def missing_jaws(jaws: tuple[Jaw, ...], points: Points, chains: Chains) -> list[Doubles]:
+def missing_jaws(jaws: Sequence[Jaw], points: Points, chains: Chains) -> list[Doubles]:
     """Parts of jaws that no line has, in pixels of the grid: (places, 2) each.
 
     Args:
@@ -35,6 +42,24 @@ def missing_jaws(jaws: tuple[Jaw, ...], points: Points, chains: Chains) -> list[
     along = np.cumsum(np.hypot(np.diff(x, prepend=x[:1]), np.diff(y, prepend=y[:1])), dtype=float)
     drawn = np.stack((x, y, along + owner * _APART), axis=1)
     return [part for jaw in jaws for part in _missing(jaw, _near(jaw, drawn))]
+
+
+def jaw_weights(
+    faces: Sequence[FoundFace], points: Points, chains: Chains, weight: npt.NDArray[np.uint8]
+) -> npt.NDArray[np.uint8]:
+    """Weights where no line along a jaw is as light as a fold: it bounds the face.
+
+    Args:
+        faces: Those whose features were found.
+        points: All points.
+        chains: Lines that are drawn.
+        weight: Of each.
+    """
+    along = np.zeros(len(points), np.float32)
+    x, y = points.x[chains.order], points.y[chains.order]
+    for face in faces:
+        along[chains.order[face.has(face.bound, x, y)]] = 1
+    return np.where(chains.means(along) > np.float32(_MOSTLY), np.maximum(weight, PLAIN), weight)
 
 
 def _near(jaw: Jaw, drawn: Doubles) -> Doubles:

@@ -29,11 +29,13 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_map,
 )
 from worker.picture.outline.contours.features import jaws
+from worker.picture.outline.contours.features.face_features import features_of
 from worker.picture.outline.contours.features.face_part import face_part
 from worker.picture.outline.contours.features.jaws import Jaw
-from worker.picture.outline.feature_lines.jaw_lines import missing_jaws
+from worker.picture.outline.feature_lines.jaw_lines import jaw_weights, missing_jaws
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import EDGE, Points
+from worker.spec.strokes import FORM, INNER, PLAIN
 
 #: A neck that is lighter is not told from the face.
 UNSEEN = 170.0
@@ -122,3 +124,18 @@ def test_nothing_is_added_beside_a_line() -> None:
 
 def test_a_line_that_ends_nowhere_is_not_begun() -> None:
     assert missing_jaws((found(),), *drawn((-30, -8))) == []
+
+
+def test_what_runs_along_a_jaw_is_no_fold() -> None:
+    """One along it, the same 8 mm above it, and one that leaves it half way; and outlines."""
+    one = features_of(marks(), placed(face()), painted())
+    assert one is not None
+    points, chains = drawn((-30, -8), (-8, 8), (8, 30))
+    away = np.repeat((0.0, 32.0, 0.0), 120)
+    away[240:] = np.where(np.arange(120) < 60, 0, 32)
+    lines = replace(points, y=(points.y - away).astype(np.float32))
+    for given, expected in ((INNER, [PLAIN, INNER, INNER]), (FORM, [FORM] * 3)):
+        weight = jaw_weights([one], lines, chains, np.full(3, given, np.uint8))
+        assert weight.tolist() == expected
+    light = np.full(3, INNER, np.uint8)
+    assert jaw_weights([], lines, chains, light).tolist() == light.tolist()

@@ -7,7 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from worker.picture.outline.feature_lines.strays import strays
+from tests.unit.picture.outline.contours.features.painted_faces import EYES, face, marks, painted
+from tests.unit.picture.outline.contours.test_contour_lines import placed
+from worker.picture.outline.contours.features.face_features import features_of
+from worker.picture.outline.feature_lines.strays import hair_strays, strays
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import EDGE, Points
 
@@ -62,3 +65,47 @@ def test_what_is_closed_is_none() -> None:
 def test_where_texture_is_wanted_they_are_drawn(texture: float, *, stray: bool) -> None:
     points, chains = straight(30)
     assert found(points, chains, np.ones(30), texture) == [stray]
+
+
+#: Level lines of a face whose side is 76 mm: 25 mm above the eyes, and as far below them.
+HAIR_MM, CHEEK_MM = -25.0, 25.0
+
+
+def scraps(
+    *lines: tuple[float, float],
+    figure: float = 1.0,
+    border: float = 0.0,
+    likely: float = 0.5,
+    closed: bool = False,
+    texture: float = 0.0,
+) -> list[bool]:
+    """Which lines are scraps, given how far each is below the eyes and how long, in mm."""
+    points, chains = straight(*(round(long / 0.25) for _, long in lines))
+    below = np.concatenate([np.full(round(long / 0.25), at) for at, long in lines])
+    level, middle = (below + EYES[0][1]) / 0.25, 75.0 / 0.25
+    points = replace(points, x=points.x + np.float32(middle), y=level.astype(np.float32))
+    chains = replace(chains, closed=np.full(len(chains), closed))
+    one = features_of(marks(), placed(face()), painted())
+    assert one is not None
+    figures, borders, likelihoods = (
+        np.full(len(points), one, np.float32) for one in (figure, border, likely)
+    )
+    return hair_strays(
+        [one], points, chains, (figures, borders, likelihoods), texture=texture
+    ).tolist()
+
+
+def test_a_scrap_of_hair_is_short_for_the_face() -> None:
+    assert scraps((HAIR_MM, 9.0), (HAIR_MM, 20.0), (CHEEK_MM, 9.0)) == [True, False, False]
+
+
+def test_what_bounds_a_head_is_closed_or_is_behind_is_no_scrap() -> None:
+    assert scraps((HAIR_MM, 9.0), border=0.6) == [False]
+    assert scraps((HAIR_MM, 9.0), closed=True) == [False]
+    assert scraps((HAIR_MM, 9.0), figure=0.5) == [False]
+    assert scraps((HAIR_MM, 9.0), likely=0.9) == [False]
+
+
+@pytest.mark.parametrize(("texture", "scrap"), [(0.0, True), (0.2, True), (0.5, False)])
+def test_where_texture_is_wanted_hair_is_drawn(texture: float, *, scrap: bool) -> None:
+    assert scraps((HAIR_MM, 9.0), texture=texture) == [scrap]

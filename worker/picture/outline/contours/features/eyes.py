@@ -50,8 +50,10 @@ _CORNERS, _CORNER_DARKER = 5, 8.0
 #: A fold is so far above the lid, in sides; it is dark beside so many rows above and below, by so
 #: much, in parts of the range, along so much of the lid; and what it costs to bend.
 _FOLD, _FOLD_BESIDE, _FOLD_DARKER, _FOLD_LONG, _FOLD_BENDS = (0.009, 0.036), 4, 0.06, 0.5, 1.0
-#: A pupil is as large as the other one, in its radii up to this.
-_ALIKE = 1.6
+#: A pupil is as large as the other one, in its radii up to this. One that is not seen is taken to
+#: be so large, in radii of the iris: 4.2 mm of 11.7, as by daylight indoors (Winn and others,
+#: "Factors affecting light-adapted pupil size", 1994; from memory).
+_ALIKE, _USUAL_PUPIL = 1.6, 0.36
 #: An eye narrower than this, in sides, is seen from aside.
 _NARROWEST = 0.09
 #: Levels that the fainter and the clearer iris of a face are darker than what is beside them.
@@ -97,11 +99,13 @@ def _eye(part: FacePart, number: int) -> Eye:
 
 
 def _with_pupils(part: FacePart, both: list[Eye]) -> tuple[Eye, ...]:
-    """The same, with pupils that are seen in both and as large."""
+    """The same, with pupils: those that are seen in both and as large, or as they are as a rule.
+
+    In a dark iris none is seen apart, and without one an eye looks nowhere (common practice).
+    """
     shares = [pupil_in(part, one, one.iris) / one.iris.radius for one in both]
-    if min(shares) == 0 or max(shares) > _ALIKE * min(shares):
-        return tuple(both)
-    mean = float(np.mean(shares))
+    alike = 0 < max(shares) < _ALIKE * min(shares)
+    mean = float(np.mean(shares)) if alike else _USUAL_PUPIL
     return tuple(replace(one, iris=replace(one.iris, pupil=mean * one.iris.radius)) for one in both)
 
 

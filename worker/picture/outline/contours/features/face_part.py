@@ -54,6 +54,10 @@ class FacePart:
         """Places in pixels of the grid."""
         return np.asarray((places + 0.5) * self.coarser - 0.5 + self.start)
 
+    def on_part(self, places: Doubles | Floats) -> Doubles:
+        """Places of the grid in pixels of the part."""
+        return np.asarray((places - self.start + 0.5) / self.coarser - 0.5)
+
 
 def face_part(marks: Doubles, sampled: SampledPicture) -> FacePart:
     """What is around landmarks, which are in pixels of the grid."""

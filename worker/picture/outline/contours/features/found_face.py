@@ -14,14 +14,29 @@ from worker.picture.outline.contours.features.brows import Brow
 from worker.picture.outline.contours.features.eyes import Eye
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.jaws import Jaw
-from worker.picture.outline.contours.features.landmarks import BRIDGE, JAW, NOSE
+from worker.picture.outline.contours.features.landmarks import (
+    BRIDGE,
+    CHIN,
+    JAW,
+    LOWER_BROWS,
+    NOSE,
+    TIP,
+    TOP,
+)
 from worker.picture.outline.contours.features.mouths import Mouth
 from worker.picture.outline.points.gaussian import Floats
 
-#: What lies so near a feature, in sides, is its own: a brow or a mouth, an eye, the line of a nose.
-_NEAR, _NEAR_EYE, _NEAR_NOSE = 0.018, 0.026, 0.014
+#: What lies so near a feature, in sides, is its own: a brow or a mouth, an eye, the line of a nose,
+#: a jaw.
+_NEAR, _NEAR_EYE, _NEAR_NOSE, _NEAR_JAW = 0.018, 0.026, 0.014, 0.025
 #: A socket reaches so far below its eye, and around all, but not to within so much of the nose.
 _BAGS, _SOCKET, _BRIDGE = 0.08, 0.02, 0.05
+#: A neck is looked at so far below the jaw, in sides.
+_NECK = 0.25
+#: Hair is so high above the brows, and so far to either side of their middle.
+_HAIR_HIGH, _HAIR_WIDE = 1.0, 0.7
+#: So many landmarks of a nose are of either wing.
+_WING_MARKS = 4
 #: Round is what is near every so manieth place.
 _ROUND = 3
 #: A jaw, drawn towards its middle so far, bounds what is beside features.
@@ -77,6 +92,44 @@ class FoundFace:
         return np.asarray(np.minimum(self._painted(rings, _SOCKET), 255 - bridge), np.uint8)
 
     @cached_property
+    def ball(self) -> Mask:
+        """Where a nose is round, below its shaft: it has gloss there, and no form but its line."""
+        if self.nose is None:
+            return self._painted([], 0)
+        around = self.part.along((*NOSE[1:-1], TIP))
+        return self._painted([_hull(np.concatenate((self.nose, around)))], _NEAR_NOSE)
+
+    @cached_property
+    def shaft(self) -> Mask:
+        """A nose from between the brows down, with the sides of its shaft."""
+        if self.nose is None:
+            return self._painted([], 0)
+        around = self.part.along((LOWER_BROWS[0][-1], LOWER_BROWS[1][0], *NOSE[1:-1]))
+        return self._painted([_hull(around)], 0)
+
+    @cached_property
+    def over_lip(self) -> Mask:
+        """Between a nose and a mouth."""
+        if self.nose is None or self.mouth is None:
+            return self._painted([], 0)
+        base = self.part.along(NOSE[_WING_MARKS:-_WING_MARKS])
+        return self._painted([_hull(np.concatenate((base, self.mouth.outer[0])))], 0)
+
+    @cached_property
+    def bound(self) -> Mask:
+        """Along the jaw."""
+        return self._painted([self.part.on_part(self.jaw.line)], _NEAR_JAW, filled=False)
+
+    @cached_property
+    def neck(self) -> Mask:
+        """Around the jaw and below the face."""
+        top, chin = self.part.along((TOP, CHIN))
+        down = _NECK * self.part.side * (chin - top) / np.hypot(*(chin - top))
+        around = self.part.on_part(self.jaw.line)
+        rings = [_ring(around, around + down)]
+        return self._painted(rings, _NEAR_JAW)
+
+    @cached_property
     def inside(self) -> Mask:
         """In a face whose mouth and brows or eyes are drawn, and not of its nose or its outline."""
         above = [one.upper for one in self.brows or self.eyes]
@@ -87,6 +140,16 @@ class FoundFace:
         nose = self._painted([self.part.along(NOSE)], _NEAR)
         return np.asarray(np.minimum(self._painted([hull], 0), 255 - nose), np.uint8)
 
+    def above_brows(self, x: Floats, y: Floats) -> Flags:
+        """Which places of the grid are of the forehead or of the hair above it and beside."""
+        brows = self.part.along((*LOWER_BROWS[0], *LOWER_BROWS[1])).mean(axis=0)
+        (up_x, up_y), side = np.diff(self.part.along((CHIN, TOP)), axis=0)[0], self.part.side
+        long, scale = float(np.hypot(up_x, up_y)), 1 / (side * self.part.coarser)
+        middle_x, middle_y = self.part.on_grid(brows)
+        across, down = (x - middle_x) * scale, (y - middle_y) * scale
+        up, aside = (across * up_x + down * up_y) / long, (across * up_y - down * up_x) / long
+        return np.asarray((up > 0) & (up < _HAIR_HIGH) & (np.abs(aside) < _HAIR_WIDE))
+
     def has(self, mask: Mask, x: Floats, y: Floats) -> Flags:
         """Which places of the grid are in a mask."""
         found, rows = np.zeros(len(x), np.bool_), len(mask)
@@ -95,10 +158,8 @@ class FoundFace:
         near = np.flatnonzero((y > top - 1) & (y < top + rows * self.part.coarser))
         some = x.take(near)
         near = near[(some > left - 1) & (some < left + mask.shape[1] * self.part.coarser)]
-        column, row = (
-            np.rint((one.take(near) - start + 0.5) / self.part.coarser - 0.5).astype(np.int64)
-            for one, start in ((x, left), (y, top))
-        )
+        at = self.part.on_part(np.stack((x.take(near), y.take(near)), axis=1))
+        column, row = np.rint(at).astype(np.int64).T
         inside = (row >= 0) & (row < rows) & (column >= 0) & (column < mask.shape[1])
         found[near[inside]] = mask[row[inside], column[inside]] > 0
         return found

@@ -63,7 +63,7 @@ class Iris:
         middle: Across and down.
         radius: Of the iris.
         step: How many levels it is darker than what is beside it.
-        pupil: The radius of the pupil, or 0 where it is not seen.
+        pupil: The radius of the pupil, or 0 while it is not known.
     """
 
     middle: Doubles

@@ -51,8 +51,10 @@ def test_an_iris_is_drawn_between_the_lids_alone() -> None:
     both = eyes(seen)
     assert len(both) == 2
     for one in both:
-        arcs = one.iris.arcs(one)
-        # A lid of 2.6 mm cuts an iris of 2.8.
+        # A lid of 2.6 mm cuts an iris of 2.8, and not its pupil.
+        *arcs, pupil = one.iris.arcs(one)
+        assert np.allclose(np.hypot(*(pupil - one.iris.middle).T), one.iris.pupil)
+        assert (pupil[0] == pupil[-1]).all()
         assert len(arcs) >= 1
         assert sum(map(len, arcs)) > 40
         for arc in arcs:
@@ -93,8 +95,11 @@ def test_a_fold_above_most_of_the_lid_is_found(wide: float, *, seen: bool) -> No
             assert np.abs(down - lid(across, LID_MM) + 1.8)[inner].max() < 0.3
 
 
-def test_pupils_are_drawn_where_both_are_seen() -> None:
-    """A dark pupil of 1.2 mm in a pale iris; in one eye alone it may be a light beside it."""
+def test_pupils_are_as_large_as_both_are_seen_or_as_usual() -> None:
+    """A dark pupil of 1.2 mm in a pale iris; in one eye alone it may be a light beside it.
+
+    Otherwise as by daylight indoors: 4.2 mm of 11.7 (Winn and others 1994; from memory).
+    """
     pale = painted(eyes=True, iris=(140, 120, 110), blur=1.0)
     x, y = places_of_grid()
     there = [np.hypot(x - at_x, y - at_y) < 1.2 for at_x, at_y in EYES]
@@ -104,8 +109,12 @@ def test_pupils_are_drawn_where_both_are_seen() -> None:
         both = eyes(face)
         assert len(both) == 2
         for one in both:
-            radius = one.iris.pupil * 0.25 * face.coarser
-            assert radius == (pytest.approx(1.2, abs=0.3) if seen else 0.0)
+            radius, iris = (
+                each * 0.25 * face.coarser for each in (one.iris.pupil, one.iris.radius)
+            )
+            assert radius == pytest.approx(
+                1.2 if seen else 4.2 / 11.7 * iris, abs=0.3 if seen else 0.01
+            )
 
 
 @pytest.mark.parametrize("what", ["skin", "noise", "glasses"])

@@ -1,0 +1,63 @@
+"""What else is drawn around a nose than its line: of each shaft one side at most.
+
+Light lies in spots and streaks on a shaft and a tip, whose edges are plain and no form. A
+draughtsman draws the side of the shaft that turns into shade, in one long and smooth line, or none;
+and on the round part below nothing but wings, base and nostrils. What lies between a nose and a
+mouth is the shade of the lip, if it is no moustache that goes on beside it (common practice).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.contours.features.found_face import FoundFace
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.edge_points import Points
+
+#: A line is one of a shaft if so much of it lies there. It is drawn if it is so long, in sides of
+#: the face, and its ends are so far apart, in its lengths.
+_MOSTLY, _LONG, _SMOOTH = 0.6, 0.15, 0.8
+
+_Ints = npt.NDArray[np.int64]
+
+
+def with_shafts(faces: Sequence[FoundFace], points: Points, chains: Chains) -> tuple[Chains, _Ints]:
+    """Lines without what is on or below the round part of a nose; with one side of each shaft.
+
+    Args:
+        faces: Those whose features were found.
+        points: All points.
+        chains: Lines that are drawn.
+
+    Returns:
+        What is left, and the line that each was of.
+    """
+    of = np.arange(len(chains))
+    for face in faces:
+        if face.nose is None or not len(chains):
+            continue
+        x, y = points.x[chains.order], points.y[chains.order]
+        chains, lines, _ = chains.parts(~face.has(face.ball, x, y))
+        of = of[lines]
+        left = ~_superfluous(face, points, chains)
+        chains, of = chains.taken(left), of[left]
+    return chains, of
+
+
+def _superfluous(face: FoundFace, points: Points, chains: Chains) -> npt.NDArray[np.bool_]:
+    """Which lines are of a lip's shade, or of a shaft but for the longest that is smooth."""
+    found, shade = (
+        chains.means(face.has(one, points.x, points.y).astype(np.float32)) > np.float32(_MOSTLY)
+        for one in (face.shaft, face.over_lip)
+    )
+    long = chains.lengths(points.x, points.y)
+    first, last = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
+    apart = np.hypot(points.x[last] - points.x[first], points.y[last] - points.y[first])
+    side_px = face.part.side * face.part.coarser
+    drawn = found & (long > np.float32(_LONG * side_px)) & (apart > np.float32(_SMOOTH) * long)
+    if drawn.any():
+        found[np.argmax(np.where(drawn, long, 0))] = False
+    return np.asarray(found | shade)
