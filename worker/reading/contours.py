@@ -23,7 +23,7 @@ _CONVOLUTIONS = (2, 2, 2, 3)
 #: How far a reading from further off raises and lowers log odds.
 _ADDS, _TAKES = np.float32(0.5), np.float32(0.25)
 #: Which maps there are, in their order.
-_CONTOUR, _OUTER, _SURE = 0, 1, 4
+_CONTOUR, _OUTER, _SHADOW, _SURE = 0, 1, 3, 4
 #: How far a silhouette raises those of bounding a form.
 _BOUNDS = np.float32(0.5)
 
@@ -77,8 +77,11 @@ def contour_maps(
 
 def _raise_silhouettes(planes: list[Floats], picture: Image.Image) -> None:
     """Raise log odds along the outlines of what a picture is of."""
-    likely = np.asarray(1 / (1 + np.exp(-planes[_CONTOUR])), np.float32)
-    raises = silhouettes(picture, likely)
+    likely, shadow = (
+        np.asarray(1 / (1 + np.exp(-planes[each])), np.float32) for each in (_CONTOUR, _SHADOW)
+    )
+    # Shadows part regions too, and bound nothing.
+    raises = silhouettes(picture, likely) * np.maximum(1 - 2 * shadow, 0)
     # What is nearly certain is not raised, so that bands keep their ridges.
     planes[_CONTOUR] += raises * (1 - likely)
     planes[_OUTER] += _BOUNDS * raises

@@ -20,9 +20,10 @@ from worker.reading.regions.merging import Doubles, Ints, Regions
 from worker.reading.regions.placing import PlacedLines, placed, sampled
 from worker.reading.regions.tracing import Border, borders_of
 
-#: Regions are grown on a grid of so many squares along the longer side, up to these scales; what
-#: withstands each raises log odds by so much.
-_LONGER, _SCALES, _RAISES = 192, (2.5e4, 6e4, 1.5e5), (0.4, 2.0, 3.0)
+#: Regions are grown on a grid of so many squares along the longer side, up to one scale after the
+#: other, so that what is alike merges first; what withstands each of the last raises log odds by so
+#: much.
+_LONGER, _SCALES, _RAISES = 192, (2e3, 1e4, 2.5e4, 6e4, 1.5e5), (0.0, 2.0, 3.0)
 #: Levels of colour count so much beside those of grey; and a doubling of what is finer than
 #: squares so many levels, over some squares.
 _COLOUR, _FINE, _FINE_ROUNDS = 1.5, 12.0, 8
@@ -32,11 +33,11 @@ _SPREAD, _LEAST_SPREAD = 60.0, 15.0
 #: A region is in focus from this share of what is finer there than in the sharpest parts on, and
 #: wholly so from a little more on; the sharpest parts are above this quantile.
 _IN_FOCUS, _WHOLLY, _SHARPEST = 0.5, 0.25, 0.9
-#: Borders of two regions that are both of the main thing count this part.
-_WITHIN = 0.1
-#: A border is seen from this likelihood or slope on, and wholly with so much more, over so many
-#: places; slopes are parts of this quantile of them, or of so many levels per pixel.
-_SEEN, _SEEN_WHOLLY, _SEEN_OVER, _STEEP, _LEAST_STEEP = 0.05, 0.15, 11, 0.98, 2.0
+#: A border is seen from this likelihood on, and wholly with so much more, over so many places; or
+#: from such a part of slopes, which are parts of this quantile of them, or of so many levels per
+#: pixel.
+_SEEN, _SEEN_WHOLLY, _SEEN_OVER, _SLOPES = 0.05, 0.15, 11, 0.4
+_STEEP, _LEAST_STEEP = 0.98, 2.0
 #: Means over neighbours, of variance 1/2 each, that slopes and lines are smoothed by; and what
 #: then makes a line as high as it was.
 _ROUNDS, _AS_HIGH = 3, 3.0
@@ -63,7 +64,7 @@ def silhouettes(picture: Image.Image, contour: Floats) -> Floats:
     slope = _slopes(picture)
     lines = placed([each.corners * squares - 0.5 for each in borders], contour, slope)
     x, y = lines.places.T
-    seen = np.maximum(sampled(contour, x, y), sampled(slope, x, y))
+    seen = np.maximum(sampled(contour, x, y), _SLOPES * sampled(slope, x, y))
     seen = np.clip((_along(seen, lines) - _SEEN) / _SEEN_WHOLLY, 0, 1)
     return _painted(lines, weight[lines.owner] * seen, picture.size)
 
@@ -83,7 +84,7 @@ def _regions(picture: Image.Image, contour: Floats) -> tuple[Floats, list[Ints]]
         regions, number = regions.merged(scale)
         label = number[label]
         labels.append(label.reshape(rows, columns))
-    return values, labels
+    return values, labels[-len(_RAISES) :]
 
 
 def _values(picture: Image.Image, size: tuple[int, int]) -> Floats:
@@ -106,18 +107,18 @@ def _weights(borders: list[Border], labels: list[Ints], fine: Floats) -> Doubles
     one = np.array([border.one for border in borders])
     two = np.array([border.two for border in borders])
     sharpest = max(float(np.quantile(fine, _SHARPEST)), 1e-6)
-    weight = np.zeros(len(borders))
+    weight, apart = np.zeros(len(borders)), np.ones(len(borders))
     for label, raises in zip(labels, _RAISES, strict=True):
         here, there = label.ravel()[one], label.ravel()[two]
         count = np.bincount(label.ravel())
         focus = np.bincount(label.ravel(), fine.ravel()) / count / sharpest
         focus = np.clip((focus - _IN_FOCUS) / _WHOLLY, 0, 1)
         behind = _behind(label)
-        apart = _WITHIN + (1 - _WITHIN) * np.maximum(behind[here], behind[there])
+        # Gloss may merge with what is behind at last, and bounds nothing.
+        apart = np.minimum(apart, np.maximum(behind[here], behind[there]))
         # What withstands merging longer is weighed by the larger regions.
-        weight = np.where(
-            here != there, raises * np.maximum(focus[here], focus[there]) * apart, weight
-        )
+        larger = raises * np.maximum(focus[here], focus[there]) * apart
+        weight = np.where(here != there, larger, weight)
     return weight
 
 
@@ -126,7 +127,7 @@ def _behind(label: Ints) -> Doubles:
     count = np.bincount(label.ravel())
     edge = np.concatenate((label[0], label[-1], label[1:-1, 0], label[1:-1, -1]))
     at_edge = np.bincount(edge, minlength=len(count)) / np.sqrt(count)
-    return np.asarray(1 - np.exp(-(at_edge**2) / 2))
+    return np.asarray(1 - np.exp(-(at_edge**4) / 2))
 
 
 def _slopes(picture: Image.Image) -> Floats:
