@@ -11,6 +11,7 @@ from PIL import Image
 
 from worker.reading.network import Network, Weights
 from worker.reading.planes import Floats, Planes
+from worker.reading.regions.silhouettes import silhouettes
 from worker.reading.stored import stored_weights
 
 _Bytes = npt.NDArray[np.uint8]
@@ -21,6 +22,10 @@ _LEVELS = 4
 _CONVOLUTIONS = (2, 2, 2, 3)
 #: How far a reading from further off raises and lowers log odds.
 _ADDS, _TAKES = np.float32(0.5), np.float32(0.25)
+#: Which maps there are, in their order.
+_CONTOUR, _OUTER, _SHADOW, _SURE = 0, 1, 3, 4
+#: How far a silhouette raises those of bounding a form.
+_BOUNDS = np.float32(0.5)
 
 
 @cache
@@ -46,12 +51,14 @@ def split_where_joined(stored: Weights) -> Weights:
     return weights
 
 
-def contour_maps(picture: Image.Image, threads: int = 2) -> tuple[_Bytes, ...]:
+def contour_maps(
+    picture: Image.Image, threads: int = 2, *, whole: bool = False
+) -> tuple[_Bytes, ...]:
     """Contour, outer, mark, shadow and sureness of a picture (mode RGB); each (rows, columns).
 
     It is read as it is and at half its size: what is texture near is a form from further off. That
     raises log odds by half of what it says more, and lowers them by less, since small forms, as
-    petals among many, are seen near alone.
+    petals among many, are seen near alone. Of a whole picture, silhouettes raise them as well.
     """
     width, height = picture.size
     half = picture.resize((max(width // 2, 1), max(height // 2, 1)), Image.Resampling.BOX)
@@ -59,10 +66,26 @@ def contour_maps(picture: Image.Image, threads: int = 2) -> tuple[_Bytes, ...]:
         contour_logits(contour_weights(), np.asarray(one, np.float32) / np.float32(255), threads)
         for one in (picture, half)
     )
-    return tuple(
-        _likely(_together(plane, _enlarged(other, picture.size)))
+    planes = [
+        _together(plane, _enlarged(other, picture.size))
         for plane, other in zip(near, far, strict=True)
+    ]
+    if whole:
+        _raise_silhouettes(planes, picture)
+    return tuple(_likely(plane) for plane in planes)
+
+
+def _raise_silhouettes(planes: list[Floats], picture: Image.Image) -> None:
+    """Raise log odds along the outlines of what a picture is of."""
+    likely, shadow = (
+        np.asarray(1 / (1 + np.exp(-planes[each])), np.float32) for each in (_CONTOUR, _SHADOW)
     )
+    # Shadows part regions too, and bound nothing.
+    raises = silhouettes(picture, likely) * np.maximum(1 - 2 * shadow, 0)
+    # What is nearly certain is not raised, so that bands keep their ridges.
+    planes[_CONTOUR] += raises * (1 - likely)
+    planes[_OUTER] += _BOUNDS * raises
+    planes[_SURE] += raises
 
 
 def _together(near: Floats, far: Floats) -> Floats:

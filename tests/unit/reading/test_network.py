@@ -165,6 +165,22 @@ def test_a_reading_from_further_off_adds_more_than_it_takes() -> None:
         assert np.abs(made - 255 * likely).max() <= 0.51
 
 
+def test_of_a_whole_picture_silhouettes_are_raised_and_nothing_is_lowered() -> None:
+    y, x = np.mgrid[:256, :384]
+    inside = (np.hypot(x - 190, y - 128) < 70)[..., None]
+    grain = np.random.default_rng(3).normal(0, 14, (256, 384, 1))
+    pixels = np.where(inside, np.array((140, 90, 60)) + grain, (70, 120, 60))
+    picture = Image.fromarray(np.clip(pixels, 0, 255).astype(np.uint8), "RGB")
+    part, whole = contour_maps(picture), contour_maps(picture, whole=True)
+    for number in (0, 1, 4):
+        assert (whole[number] >= part[number]).all()
+    for number in (2, 3):
+        assert np.array_equal(whole[number], part[number])
+    more = whole[4].astype(int) - part[4]
+    assert more.max() > 0
+    assert not more[np.abs(np.hypot(x - 190, y - 128) - 70) > 12].any()
+
+
 DIGESTS = """
 import hashlib, sys
 import numpy as np

@@ -1,0 +1,68 @@
+"""Silhouettes of pictures made for it: a thing of fine grain before what is out of focus."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+from PIL import Image
+
+from worker.reading.regions.silhouettes import silhouettes
+
+SIZE = (384, 256)
+Y, X = np.mgrid[: SIZE[1], : SIZE[0]].astype(np.float64)
+#: How far inside of the thing, in pixels.
+INSIDE = 70 - np.hypot(X - 190, Y - 128)
+NOTHING = np.zeros(SIZE[::-1], np.float32)
+
+
+def painted(inside: npt.NDArray[np.float64], soft_px: float = 3.0) -> Image.Image:
+    """A brown thing whose grain ends gradually, before a green that pales from left to right."""
+    share = 1 / (1 + np.exp(-inside / soft_px))[..., None]
+    grain = np.random.default_rng(3).normal(0, 14, (*inside.shape, 1))
+    thing = np.array((140, 90, 60)) + grain
+    ground = np.array((70, 120, 60)) + X[..., None] / 8
+    return Image.fromarray(
+        np.clip(share * thing + (1 - share) * ground, 0, 255).astype(np.uint8), "RGB"
+    )
+
+
+def near(raised: npt.NDArray[np.float32], inside: npt.NDArray[np.float64]) -> float:
+    """The share of directions from the middle in which the outline is raised."""
+    turn = np.linspace(0, 2 * np.pi, 180, endpoint=False)
+    far = np.arange(55, 86)[:, None]
+    x, y = 190 + far * np.cos(turn), 128 + far * np.sin(turn)
+    column, row = np.rint(x).astype(int), np.rint(y).astype(int)
+    on = (raised[row, column] > 1) & (np.abs(inside[row, column]) < 5)
+    return float(on.any(axis=0).mean())
+
+
+def test_the_outline_of_what_is_in_focus_is_raised_all_round() -> None:
+    raised = silhouettes(painted(INSIDE), NOTHING)
+    assert near(raised, INSIDE) > 0.95
+
+
+def test_neither_its_inside_nor_what_pales_behind_it_is() -> None:
+    raised = silhouettes(painted(INSIDE), NOTHING)
+    assert (raised[np.abs(INSIDE) > 12] > 0.3).mean() < 0.002
+
+
+def test_what_is_out_of_focus_before_something_sharp_is_not() -> None:
+    """The same picture with the grain elsewhere: a soft disc behind a sharp strip below."""
+    picture = np.asarray(painted(INSIDE, soft_px=9.0).convert("RGB"), np.float64)
+    soft = np.asarray(Image.fromarray(picture.astype(np.uint8)).resize((48, 32)).resize(SIZE))
+    grain = np.random.default_rng(4).normal(0, 30, SIZE[::-1])[..., None]
+    both = np.where(Y[..., None] > 215, np.clip(90 + grain, 0, 255), soft).astype(np.uint8)
+    raised = silhouettes(Image.fromarray(both, "RGB"), NOTHING)
+    assert near(raised, INSIDE) < 0.2
+
+
+def test_flat_and_tiny_pictures_have_none() -> None:
+    grey = np.random.default_rng(5).normal(128, 2, SIZE[::-1]).astype(np.uint8)
+    assert silhouettes(Image.fromarray(grey).convert("RGB"), NOTHING).max() == 0
+    tiny = np.zeros((40, 90), np.float32)
+    assert not silhouettes(Image.new("RGB", (90, 40), "red"), tiny).any()
+
+
+def test_a_grey_picture_has_them_too() -> None:
+    grey = painted(INSIDE).getchannel("R")
+    assert near(silhouettes(grey.convert("RGB"), NOTHING), INSIDE) > 0.9
