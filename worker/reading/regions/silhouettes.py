@@ -6,8 +6,8 @@ colour and texture, and the leaves behind it are of another.
 
 A border counts the more the longer regions withstand merging; as far as one of them is in focus;
 and as far as one of them is behind: such regions have much of the picture's edge for their size
-(Zhu and others 2014, "Saliency optimization from robust background detection"). Where neither a
-contour nor a slope is seen, as in a sky that pales, there is none.
+(Zhu and others 2014, "Saliency optimization from robust background detection"). Where no contour
+is seen, as in a sky that pales or in blocks of compression, there is none.
 """
 
 from __future__ import annotations
@@ -31,12 +31,12 @@ _COLOUR, _FINE, _FINE_ROUNDS = 1.5, 12.0, 8
 #: fewer than the second is not stretched more.
 _SPREAD, _LEAST_SPREAD = 60.0, 15.0
 #: A region is in focus from this share of what is finer there than in the sharpest parts on, and
-#: wholly so from a little more on; the sharpest parts are above this quantile.
-_IN_FOCUS, _WHOLLY, _SHARPEST = 0.5, 0.25, 0.9
-#: A border is seen from this likelihood on, and wholly with so much more, over so many places; or
-#: from such a part of slopes, which are parts of this quantile of them, or of so many levels per
-#: pixel.
-_SEEN, _SEEN_WHOLLY, _SEEN_OVER, _SLOPES = 0.05, 0.15, 11, 0.4
+#: wholly so from a little more on; the sharpest parts are above this quantile, and above so much,
+#: as they are in any photograph: blocks of compression have a fifth of it.
+_IN_FOCUS, _WHOLLY, _SHARPEST, _LEAST_SHARP = 0.5, 0.25, 0.9, 25.0
+#: A border is seen from this likelihood on, and wholly with so much more, over so many places.
+_SEEN, _WHOLLY_SEEN, _SEEN_OVER = 0.3, 0.4, 11
+#: Slopes are parts of this quantile of them, or of so many levels per pixel.
 _STEEP, _LEAST_STEEP = 0.98, 2.0
 #: Means over neighbours, of variance 1/2 each, that slopes and lines are smoothed by; and what
 #: then makes a line as high as it was.
@@ -54,26 +54,24 @@ def silhouettes(picture: Image.Image, contour: Floats) -> Floats:
     """
     if min(picture.size) < _LEAST_PX:
         return np.zeros_like(contour)
-    values, labels = _regions(picture, contour)
+    fine, labels = _regions(picture, contour)
     borders = borders_of(labels[0])
     if not borders:
         return np.zeros_like(contour)
-    weight = _weights(borders, labels, values[..., -1])
+    weight = _weights(borders, labels, fine)
     rows, columns = labels[0].shape
     squares = np.array(picture.size) / (columns, rows)
     slope = _slopes(picture)
     lines = placed([each.corners * squares - 0.5 for each in borders], contour, slope)
-    x, y = lines.places.T
-    seen = np.maximum(sampled(contour, x, y), _SLOPES * sampled(slope, x, y))
-    seen = np.clip((_along(seen, lines) - _SEEN) / _SEEN_WHOLLY, 0, 1)
+    seen = np.clip((_along(sampled(contour, *lines.places.T), lines) - _SEEN) / _WHOLLY_SEEN, 0, 1)
     return _painted(lines, weight[lines.owner] * seen, picture.size)
 
 
 def _regions(picture: Image.Image, contour: Floats) -> tuple[Floats, list[Ints]]:
-    """What regions are told by in each square, and the region of each at every scale."""
+    """How much there is of what is finer in each square, and the region of each at every scale."""
     share = _LONGER / max(picture.size)
     columns, rows = (max(round(side * share), 2) for side in picture.size)
-    values = _values(picture, (columns, rows))
+    values, fine = _values(picture, (columns, rows))
     down, across = (
         np.arange(many) * side // many
         for many, side in zip((rows, columns), contour.shape, strict=True)
@@ -84,11 +82,11 @@ def _regions(picture: Image.Image, contour: Floats) -> tuple[Floats, list[Ints]]
         regions, number = regions.merged(scale)
         label = number[label]
         labels.append(label.reshape(rows, columns))
-    return values, labels[-len(_RAISES) :]
+    return fine, labels[-len(_RAISES) :]
 
 
-def _values(picture: Image.Image, size: tuple[int, int]) -> Floats:
-    """Grey, colour and how much there is of what is finer, last; (rows, columns, values)."""
+def _values(picture: Image.Image, size: tuple[int, int]) -> tuple[Floats, Floats]:
+    """What regions are told by, (rows, columns, values); and how much there is of what is finer."""
     parts = picture.convert("YCbCr")
     small = parts.resize(size, Image.Resampling.BOX)
     grey = parts.getchannel(0)
@@ -99,14 +97,15 @@ def _values(picture: Image.Image, size: tuple[int, int]) -> Floats:
     colour = np.array((1, _COLOUR, _COLOUR), np.float32)
     values = np.dstack((np.asarray(small, np.float32) * colour, fine))
     spread = float(np.sqrt(values.var(axis=(0, 1)).sum()))
-    return np.asarray(values * (_SPREAD / max(spread, _LEAST_SPREAD)), np.float32)
+    values *= _SPREAD / max(spread, _LEAST_SPREAD)
+    return values.astype(np.float32), fine.astype(np.float32)
 
 
 def _weights(borders: list[Border], labels: list[Ints], fine: Floats) -> Doubles:
     """How much each border counts."""
     one = np.array([border.one for border in borders])
     two = np.array([border.two for border in borders])
-    sharpest = max(float(np.quantile(fine, _SHARPEST)), 1e-6)
+    sharpest = max(float(np.quantile(fine, _SHARPEST)), _LEAST_SHARP)
     weight, apart = np.zeros(len(borders)), np.ones(len(borders))
     for label, raises in zip(labels, _RAISES, strict=True):
         here, there = label.ravel()[one], label.ravel()[two]

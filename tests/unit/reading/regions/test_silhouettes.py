@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+
 import numpy as np
 import numpy.typing as npt
 from PIL import Image
@@ -12,6 +14,8 @@ SIZE = (384, 256)
 Y, X = np.mgrid[: SIZE[1], : SIZE[0]].astype(np.float64)
 #: How far inside of the thing, in pixels.
 INSIDE = 70 - np.hypot(X - 190, Y - 128)
+#: What a network may see of its outline: little.
+WEAK = np.asarray(0.5 * (np.abs(INSIDE) < 4), np.float32)
 NOTHING = np.zeros(SIZE[::-1], np.float32)
 
 
@@ -37,13 +41,26 @@ def near(raised: npt.NDArray[np.float32], inside: npt.NDArray[np.float64]) -> fl
 
 
 def test_the_outline_of_what_is_in_focus_is_raised_all_round() -> None:
-    raised = silhouettes(painted(INSIDE), NOTHING)
+    raised = silhouettes(painted(INSIDE), WEAK)
     assert near(raised, INSIDE) > 0.95
 
 
 def test_neither_its_inside_nor_what_pales_behind_it_is() -> None:
-    raised = silhouettes(painted(INSIDE), NOTHING)
+    raised = silhouettes(painted(INSIDE), WEAK)
     assert (raised[np.abs(INSIDE) > 12] > 0.3).mean() < 0.002
+
+
+def test_a_border_that_nothing_is_seen_of_is_not_raised() -> None:
+    assert not silhouettes(painted(INSIDE), NOTHING).any()
+
+
+def test_blocks_of_compression_are_not_in_focus() -> None:
+    """ITU-T T.81: a slow slope in blocks of eight pixels, which may be read as contours."""
+    file = io.BytesIO()
+    slope = Image.fromarray((80 + X / 4 + Y / 10).astype(np.uint8)).convert("RGB")
+    slope.save(file, "JPEG", quality=10)
+    everywhere = np.full(SIZE[::-1], 0.9, np.float32)
+    assert not silhouettes(Image.open(file).convert("RGB"), everywhere).any()
 
 
 def test_what_is_out_of_focus_before_something_sharp_is_not() -> None:
@@ -52,7 +69,7 @@ def test_what_is_out_of_focus_before_something_sharp_is_not() -> None:
     soft = np.asarray(Image.fromarray(picture.astype(np.uint8)).resize((48, 32)).resize(SIZE))
     grain = np.random.default_rng(4).normal(0, 30, SIZE[::-1])[..., None]
     both = np.where(Y[..., None] > 215, np.clip(90 + grain, 0, 255), soft).astype(np.uint8)
-    raised = silhouettes(Image.fromarray(both, "RGB"), NOTHING)
+    raised = silhouettes(Image.fromarray(both, "RGB"), WEAK)
     assert near(raised, INSIDE) < 0.2
 
 
@@ -65,4 +82,4 @@ def test_flat_and_tiny_pictures_have_none() -> None:
 
 def test_a_grey_picture_has_them_too() -> None:
     grey = painted(INSIDE).getchannel("R")
-    assert near(silhouettes(grey.convert("RGB"), NOTHING), INSIDE) > 0.9
+    assert near(silhouettes(grey.convert("RGB"), WEAK), INSIDE) > 0.9
