@@ -35,7 +35,7 @@ _SPREAD, _LEAST_SPREAD = 60.0, 15.0
 #: as they are in any photograph: blocks of compression have a fifth of it.
 _IN_FOCUS, _WHOLLY, _SHARPEST, _LEAST_SHARP = 0.5, 0.25, 0.9, 25.0
 #: A border is seen from this likelihood on, and wholly with so much more, over so many places.
-_SEEN, _WHOLLY_SEEN, _SEEN_OVER = 0.3, 0.4, 11
+_SEEN, _WHOLLY_SEEN, _SEEN_OVER = 0.12, 0.2, 11
 #: Slopes are parts of this quantile of them, or of so many levels per pixel.
 _STEEP, _LEAST_STEEP = 0.98, 2.0
 #: Means over neighbours, of variance 1/2 each, that slopes and lines are smoothed by; and what
