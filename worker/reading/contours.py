@@ -52,13 +52,13 @@ def split_where_joined(stored: Weights) -> Weights:
 
 
 def contour_maps(
-    picture: Image.Image, threads: int = 2, *, whole: bool = False
+    picture: Image.Image, threads: int = 2, *, closed: bool = False
 ) -> tuple[_Bytes, ...]:
     """Contour, outer, mark, shadow and sureness of a picture (mode RGB); each (rows, columns).
 
     It is read as it is and at half its size: what is texture near is a form from further off. That
     raises log odds by half of what it says more, and lowers them by less, since small forms, as
-    petals among many, are seen near alone. Of a whole picture, silhouettes raise them as well.
+    petals among many, are seen near alone. What is to be closed is raised along silhouettes.
     """
     width, height = picture.size
     half = picture.resize((max(width // 2, 1), max(height // 2, 1)), Image.Resampling.BOX)
@@ -70,7 +70,7 @@ def contour_maps(
         _together(plane, _enlarged(other, picture.size))
         for plane, other in zip(near, far, strict=True)
     ]
-    if whole:
+    if closed:
         _raise_silhouettes(planes, picture)
     return tuple(_likely(plane) for plane in planes)
 

@@ -36,7 +36,8 @@ def read_picture(picture: Image.Image, whole: Box, *, threads: int = 2) -> Readi
     finer = [box for box in boxes if _is_finer(box, whole, side_px)]
     return Reading(
         area=WHOLE,
-        **_maps(small, threads, whole=True),
+        # Several faces take as long to read more closely, and their figures are found by them.
+        **_maps(small, threads, closed=len(faces) < 2),
         faces=faces,
         insets=tuple(
             Maps(area=_shares(box, whole), **_maps(_reduced(picture, box, side_px), threads))
@@ -53,8 +54,8 @@ def _reduced(picture: Image.Image, box: Box, longer_px: int) -> Image.Image:
     return picture.resize(size, kind, box=box).convert("RGB")
 
 
-def _maps(picture: Image.Image, threads: int, *, whole: bool = False) -> dict[str, Bytes]:
-    return dict(zip(MAPS, contour_maps(picture, threads, whole=whole), strict=True))
+def _maps(picture: Image.Image, threads: int, *, closed: bool = False) -> dict[str, Bytes]:
+    return dict(zip(MAPS, contour_maps(picture, threads, closed=closed), strict=True))
 
 
 def _is_finer(box: Box, whole: Box, side_px: int) -> bool:

@@ -171,7 +171,7 @@ def test_of_a_whole_picture_silhouettes_are_raised_and_nothing_is_lowered() -> N
     grain = np.random.default_rng(3).normal(0, 14, (256, 384, 1))
     pixels = np.where(inside, np.array((140, 90, 60)) + grain, (70, 120, 60))
     picture = Image.fromarray(np.clip(pixels, 0, 255).astype(np.uint8), "RGB")
-    part, whole = contour_maps(picture), contour_maps(picture, whole=True)
+    part, whole = contour_maps(picture), contour_maps(picture, closed=True)
     for number in (0, 1, 4):
         assert (whole[number] >= part[number]).all()
     for number in (2, 3):

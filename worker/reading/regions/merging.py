@@ -74,7 +74,7 @@ class Regions:
         """A new number for each region, the same for those that merge; None if none does."""
         apart = self.mean[self.one] - self.mean[self.two]
         one, two = self.size[self.one], self.size[self.two]
-        cost = one * two / (one + two) * (apart * apart).sum(axis=1) / self.border
+        cost = one * two / (one + two) * np.einsum("ij,ij->i", apart, apart) / self.border
         least = np.full(len(self.size), scale)
         np.minimum.at(least, self.one, cost)
         np.minimum.at(least, self.two, cost)
@@ -85,7 +85,10 @@ class Regions:
         np.minimum.at(into, self.two[merge], self.one[merge])
         while not np.array_equal(into, into[into]):
             into = into[into]
-        return np.asarray(np.unique(into, return_inverse=True)[1])
+        # Numbers in order, by a table: sorting takes far longer.
+        used = np.zeros(len(into), bool)
+        used[into] = True
+        return np.asarray((np.cumsum(used) - 1)[into])
 
     def _numbered(self, new: Ints) -> Regions:
         size = np.bincount(new, self.size).astype(np.float64)
