@@ -37,7 +37,7 @@ def read_picture(picture: Image.Image, whole: Box, *, threads: int = 2) -> Readi
     return Reading(
         area=WHOLE,
         # Several faces take as long to read more closely, and their figures are found by them.
-        **_maps(small, threads, closed=len(faces) < 2),
+        **_maps(small, threads, closed=len(faces) <= 1),
         faces=faces,
         insets=tuple(
             Maps(area=_shares(box, whole), **_maps(_reduced(picture, box, side_px), threads))
