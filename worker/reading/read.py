@@ -36,8 +36,8 @@ def read_picture(picture: Image.Image, whole: Box, *, threads: int = 2) -> Readi
     finer = [box for box in boxes if _is_finer(box, whole, side_px)]
     return Reading(
         area=WHOLE,
-        # Several faces take as long to read more closely, and their figures are found by them.
-        **_maps(small, threads, closed=len(faces) <= 1),
+        # Several faces that are read closely take as long, and figures are found by them.
+        **_maps(small, threads, closed=len(finer) <= 1),
         faces=faces,
         insets=tuple(
             Maps(area=_shares(box, whole), **_maps(_reduced(picture, box, side_px), threads))

@@ -99,7 +99,7 @@ def _best(worth: Floats, first: Ints) -> Ints:
     step = np.arange(many)[:, None] - np.arange(many)
     loses = np.where(np.abs(step) > _MORE_PX, np.inf, _GOES_ASIDE * step * step)
     total = worth[begin].astype(np.float64)
-    came = np.zeros((int(count[0]), len(count), many), np.int64)
+    came = np.zeros((int(count[0]), len(count), many), np.int8)
     for place in range(1, len(came)):
         # Lines are from long to short, so that those that go on come first.
         on = int(np.searchsorted(-count, -place))

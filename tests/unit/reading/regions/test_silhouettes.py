@@ -75,8 +75,9 @@ def test_what_is_out_of_focus_before_something_sharp_is_not() -> None:
 
 def test_flat_and_tiny_pictures_have_none() -> None:
     grey = np.random.default_rng(5).normal(128, 2, SIZE[::-1]).astype(np.uint8)
-    assert silhouettes(Image.fromarray(grey).convert("RGB"), NOTHING).max() == 0
-    tiny = np.zeros((40, 90), np.float32)
+    everywhere = np.full(SIZE[::-1], 0.9, np.float32)
+    assert silhouettes(Image.fromarray(grey).convert("RGB"), everywhere).max() == 0
+    tiny = np.full((40, 90), 0.9, np.float32)
     assert not silhouettes(Image.new("RGB", (90, 40), "red"), tiny).any()
 
 

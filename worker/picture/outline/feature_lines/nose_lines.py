@@ -18,7 +18,8 @@ from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 
 #: A line is one of a shaft if so much of it lies there. It is drawn if it is so long, in sides of
-#: the face, and its ends are so far apart, in its lengths.
+#: the face, and its ends are so far apart, in its lengths. What is left of a line that was cut at
+#: the round part is drawn if it is so long as well.
 _MOSTLY, _LONG, _SMOOTH = 0.6, 0.15, 0.8
 
 _Ints = npt.NDArray[np.int64]
@@ -40,9 +41,10 @@ def with_shafts(faces: Sequence[FoundFace], points: Points, chains: Chains) -> t
         if face.nose is None or not len(chains):
             continue
         x, y = points.x[chains.order], points.y[chains.order]
+        many = np.diff(chains.first)
         chains, lines, _ = chains.parts(~face.has(face.ball, x, y))
-        of = of[lines]
-        left = ~_superfluous(face, points, chains)
+        cut, of = np.diff(chains.first) < many[lines], of[lines]
+        left = ~_superfluous(face, points, chains) & ~(cut & _short(face, points, chains))
         chains, of = chains.taken(left), of[left]
     return chains, of
 
@@ -56,8 +58,13 @@ def _superfluous(face: FoundFace, points: Points, chains: Chains) -> npt.NDArray
     long = chains.lengths(points.x, points.y)
     first, last = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
     apart = np.hypot(points.x[last] - points.x[first], points.y[last] - points.y[first])
-    side_px = face.part.side * face.part.coarser
-    drawn = found & (long > np.float32(_LONG * side_px)) & (apart > np.float32(_SMOOTH) * long)
+    drawn = found & ~_short(face, points, chains) & (apart > np.float32(_SMOOTH) * long)
     if drawn.any():
         found[np.argmax(np.where(drawn, long, 0))] = False
     return np.asarray(found | shade)
+
+
+def _short(face: FoundFace, points: Points, chains: Chains) -> npt.NDArray[np.bool_]:
+    """Which lines are short for the face."""
+    side_px = face.part.side * face.part.coarser
+    return np.asarray(chains.lengths(points.x, points.y) <= np.float32(_LONG * side_px))

@@ -27,7 +27,7 @@ _SURELY_EACH, _SURELY_ALL, _SURELY_LEVELS = 0.5, 0.8, 20.0
 #: One that is neither certain nor like others has so much of each side.
 _ALONE = 0.6
 #: A fourth frame beside three has edges over so much of it, and of each side; and comes last.
-_FOURTH, _FOURTH_EACH, _MOST_LIKELY = 0.6, 0.3, 1000.0
+_FOURTH, _FOURTH_EACH, _LAST = 0.6, 0.3, 1000.0
 #: Sides that face each other run together within so many mm, and by no more than they do in steep
 #: perspective: by a mm for each so many between them.
 _FACING_MM, _VANISHING_MM = 0.8, 250.0
@@ -116,9 +116,13 @@ def _measured(corners: Floats, dark: Flags, painted: PaintedEdges) -> Frames:
 def _with_fourths(frames: Frames, painted: PaintedEdges) -> Frames:
     """With fourth ones beside three, of which half is seen."""
     corners, column = fourths(frames.corners[frames.alike])
+    # Many groups of three lack the same one.
+    places = np.rint(corners / _SAME_MM).reshape(len(corners), 8)
+    once = np.unique(places, axis=0, return_index=True)[1][:_TOGETHER]
+    corners, column = corners[once], column[once]
     found = _measured(corners, frames.dark[frames.alike][column], painted)
     found = found.taken((found.share > _FOURTH) & (found.least > _FOURTH_EACH))
-    found = replace(found, alike=np.ones(len(found), np.bool_), likely=found.likely / _MOST_LIKELY)
+    found = replace(found, alike=np.ones(len(found), np.bool_), likely=found.likely / _LAST)
     whole = Frames(
         **{
             name: np.concatenate((getattr(frames, name), getattr(found, name)))

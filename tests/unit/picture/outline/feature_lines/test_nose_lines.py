@@ -69,6 +69,13 @@ def test_a_side_ends_where_a_nose_is_round() -> None:
     assert left_of(along((-3.0, ROUND_MM + 1), (3.0, ROUND_MM + 1)))[0] == []
 
 
+def test_what_is_left_short_of_a_line_across_the_round_part_goes() -> None:
+    """A line that comes out of it 3 mm beside is no wing; one that goes on is drawn."""
+    y = ROUND_MM + 1
+    assert left_of(along((-12.0, y), (12.0, y)))[0] == []
+    assert left_of(along((-12.0, y), (40.0, y)))[0] == [0]
+
+
 def test_the_shade_of_a_lip_is_no_line_and_a_moustache_is_one() -> None:
     """Above a mouth whose corners are 30 mm below the eyes, between them and beyond."""
     assert left_of(along((-6.0, 25.0), (6.0, 25.0)))[0] == []
