@@ -5,8 +5,8 @@ within regions, and the length of the borders between. Two regions merge where t
 length, times a scale, than it adds variance (Koepfler, Lopez and Morel 1994, "A multiscale
 algorithm for image segmentation by variational method"). A border costs less where contours are
 seen along it (Caselles, Kimmel and Sapiro 1997, "Geodesic active contours"). All pairs of which
-each is the other's best merge at once, and so do specks with what is far larger: that takes few
-rounds, and in noise no more than some.
+each is the other's best merge at once, and specks with the ground that they lie on; so there are
+few rounds, and in noise no more than some.
 """
 
 from __future__ import annotations
@@ -23,9 +23,10 @@ Ints = npt.NDArray[np.int64]
 
 #: A border costs less by this part where a contour is certain.
 _CHEAPER = 0.9
-#: Of two regions the smaller one is a speck from this share on, and merges whatever the larger one
-#: would rather; and so many rounds there are at most at a scale, in noise.
-_SPECK, _ROUNDS = 0.01, 120
+#: Regions of so few squares merge with one of so many whatever that would rather.
+_SPECK, _GROUND = 2, 100
+#: So many rounds there are at most at a scale, of which photographs take 20 to 100.
+_ROUNDS = 500
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -84,7 +85,8 @@ class Regions:
         np.minimum.at(least, self.one, cost)
         np.minimum.at(least, self.two, cost)
         first, second = cost <= least[self.one], cost <= least[self.two]
-        speck = np.where(first, one < _SPECK * two, second & (two < _SPECK * one))
+        speck = first & (one <= _SPECK) & (two >= _GROUND)
+        speck |= second & (two <= _SPECK) & (one >= _GROUND)
         merge = (cost < scale) & (first & second | speck)
         if not merge.any():
             return None
