@@ -16,7 +16,7 @@ from worker.picture.outline.rims.ellipses import Ellipses, ellipse_through, elli
 #: Lines are looked at in such steps.
 _STEP_MM = 3.0
 #: A line that has an ellipse is so long, and it is sought in the whole of it and in such parts.
-_SHORTEST_MM, _PARTS = 40.0, (1.0, 0.5)
+_SHORTEST_MM, _PARTS = 25.0, (1.0, 0.5)
 #: A part of one turns by so many radians, and so much of all that it turns is to one side, from
 #: every so many places to the next.
 _TURNED, _ONE_WAY, _COARSE = 1.0, 0.6, 4
@@ -30,8 +30,9 @@ _ON, _ON_LEAST_MM, _ON_MOST_MM, _ACROSS = 0.012, 0.25, 0.8, 0.31
 #: so often to all that is on it.
 _ROBUST, _THINNED, _MOSTLY, _FITTED = 3, 41, 0.7, 4
 #: It is a rim if places on it are all around but for this; what has less than this part of that is
-#: none when it is fitted anew. It is looked at in so many parts.
-_AROUND, _NEARLY, _LOOKED = 0.42, 0.75, 72
+#: none when it is fitted anew. It is looked at in parts of so many steps, of which there are so
+#: many at least and most.
+_AROUND, _NEARLY, _LOOKED_STEPS, _LOOKED = 0.42, 0.75, 2, (8, 72)
 #: So many parts are tried, the longest first.
 _TRIED = 600
 #: No more ellipses than this are rims: what is not larger than the first of the others by this is
@@ -206,5 +207,7 @@ def _plausible(ellipses: Ellipses) -> Flags:
 
 def _around(ellipse: Ellipses, places: Floats) -> float:
     """How much of an ellipse has places, 0 to 1."""
-    part = np.floor((ellipse.angles(places) / (2 * np.pi) + 0.5) * _LOOKED).astype(np.int64)
-    return len(np.unique(part % _LOOKED)) / _LOOKED
+    # Parts of small ones are as long as parts of large ones: each has samples.
+    looked = int(np.clip(ellipse.around_mm / (_LOOKED_STEPS * _STEP_MM), *_LOOKED))
+    part = np.floor((ellipse.angles(places) / (2 * np.pi) + 0.5) * looked).astype(np.int64)
+    return len(np.unique(part % looked)) / looked

@@ -31,18 +31,27 @@ def pattern(many: int, diameter_mm: float, share: float = 1.0) -> list[np.ndarra
     return [ring(diameter_mm, share, apart * (at % 40), apart * (at // 40)) for at in range(many)]
 
 
+@pytest.mark.parametrize("diameter_mm", [20.0, 40.0, 160.0])
+def test_rims_of_any_size_need_about_as_much_of_a_circle(diameter_mm: float) -> None:
+    shares = np.arange(0.2, 1.0, 0.02)
+    least = next((share for share in shares if found(ring(diameter_mm, share))), 1.0)
+    assert 0.3 < least < 0.5
+    (whole,) = found(ring(diameter_mm))
+    assert 2 * whole.ellipse.axes_mm == pytest.approx(diameter_mm, abs=0.01)
+
+
 def test_a_pattern_is_no_rims_and_a_plate_on_it_is_one() -> None:
-    rings = pattern(100, 56.0)
+    rings = pattern(100, 28.0)
     assert not found(*rings)
     (plate,) = found(*rings, ring(240.0, x=600.0, y=400.0))
     assert plate.lines.tolist() == [100]
 
 
 def test_as_many_rims_as_a_table_has_are_found() -> None:
-    assert len(found(*pattern(50, 56.0))) == 50
+    assert len(found(*pattern(50, 28.0))) == 50
 
 
-@pytest.mark.parametrize(("diameter_mm", "share"), [(56.0, 1.0), (76.0, 0.5)])
+@pytest.mark.parametrize(("diameter_mm", "share"), [(28.0, 1.0), (76.0, 0.5)])
 def test_time_grows_with_the_lines_and_not_with_their_square(
     diameter_mm: float, share: float
 ) -> None:
