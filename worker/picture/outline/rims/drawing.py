@@ -23,6 +23,8 @@ _COURSE_MM = 3.0
 _OFF, _OFF_PART, _OFF_LONG_MM, _RUN_MM, _OVER_MM = 3.0, 0.06, 25.0, 12.0, 5.0
 #: No place is moved further than this and so many times as near as it is known.
 _SURE_MM, _KNOWN = 0.15, 2.0
+#: A ring is looked at in so many turns, of which the one between has what is before and after it.
+_TURNS = 3
 
 
 def with_rims(lines: Polylines, known_mm: Floats, stays: Flags) -> tuple[Polylines, Flags]:
@@ -55,21 +57,21 @@ class _Drawn:
         """Lay what is of a rim on its ellipse, and take it from what is free for others."""
         for line in rim.lines.tolist():
             begin, end = self._lines.first[line : line + 2].tolist()
-            self._lay(rim.ellipse, slice(begin, end))
+            self._lay(rim.ellipse, slice(begin, end), closed=bool(self._lines.closed[line]))
             if self._lines.closed[line]:
                 for each in (self.places, self.on_rims, self._free):
                     each[end - 1] = each[begin]
 
-    def _lay(self, ellipse: Ellipses, part: slice) -> None:
+    def _lay(self, ellipse: Ellipses, part: slice, *, closed: bool) -> None:
         start, free = self._lines.places[part], self._free[part]
-        share = self._share(ellipse, part)
+        share = self._share(ellipse, part, closed=closed)
         moving = np.flatnonzero(share)
         moved = ellipse.nearest(start[moving]) - start[moving]
         self.places[part][moving] = start[moving] + share[moving, None] * moved
         free[moving] = False
         self.on_rims[part][moving] = share[moving] == 1
 
-    def _share(self, ellipse: Ellipses, part: slice) -> Floats:
+    def _share(self, ellipse: Ellipses, part: slice, *, closed: bool) -> Floats:
         """How far each place of a line is laid on an ellipse."""
         start, along = self._lines.places[part], self._along[part]
         off = np.abs(ellipse.off_mm(start)[0])
@@ -77,7 +79,15 @@ class _Drawn:
         near &= self._free[part]
         on = on_ellipse(ellipse, start, self._course[part]) & near
         longest = min(_OFF_PART * float(ellipse.around_mm), _OFF_LONG_MM)
-        return _shares(_bridged(on, near, along, longest), along)
+        if not closed:
+            return _shares(_bridged(on, near, along, longest), along)
+        # The last place of a ring is its first.
+        many = len(on) - 1
+        on, near = np.tile(on[:-1], _TURNS), np.tile(near[:-1], _TURNS)
+        turns = (along[-1] - along[0]) * np.arange(_TURNS)
+        along = (turns[:, None] + along[:-1]).ravel()
+        share = _shares(_bridged(on, near, along, longest), along)[many : 2 * many]
+        return np.append(share, share[0])
 
 
 def _bridged(on: Flags, near: Flags, along: Floats, longest: float) -> Flags:
