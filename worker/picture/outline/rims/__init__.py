@@ -1,1 +1,1 @@
-"""Rims come out as ellipses: `ellipses` fits them, and `drawing` lays lines on them."""
+"""Rims are ellipses: `ellipses` fits, `finding` finds them, `drawing` lays lines on them."""

@@ -132,3 +132,34 @@ def test_a_ring_stays_closed(turn: float) -> None:
     lines = Polylines(places=way, first=np.array((0, 900)), closed=np.ones(1, np.bool_))
     moved, _ = with_rims(lines, np.ones(900), np.zeros(900, np.bool_))
     assert (moved.places[0] == moved.places[-1]).all()
+
+
+def closed(way: np.ndarray) -> Polylines:
+    return Polylines(places=way, first=np.array((0, len(way))), closed=np.ones(1, np.bool_))
+
+
+def test_a_rim_goes_over_its_seam_without_a_step() -> None:
+    """A handle leaves it some mm before the last place, which is the first."""
+    t = np.linspace(0, 2 * np.pi, 1200)
+    out = np.stack((np.cos(t), np.sin(t)), axis=1) / AXES
+    out /= np.hypot(*out.T)[:, None]
+    off_mm = 0.6 * np.exp(-(((np.pi - np.abs(t - np.pi)) / 0.3) ** 2))
+    off_mm += 14.0 * np.exp(-(((t - 2 * np.pi + 0.24) / 0.05) ** 2))
+    way = MIDDLE + AXES * np.stack((np.cos(t), np.sin(t)), axis=1) + off_mm[:, None] * out
+    way[-1] = way[0]
+    moved, on = with_rims(closed(way), np.ones(len(way)), np.zeros(len(way), np.bool_))
+    # Steps about the seam.
+    seam = np.r_[len(way) - 20 : len(way) - 1, 0:20]
+    before, after = (np.hypot(*np.diff(each[seam], axis=0).T) for each in (way, moved.places))
+    assert on.mean() > 0.5
+    assert (after < 1.2 * before).all()
+
+
+@pytest.mark.parametrize("rolled", [0, 90, 274])
+def test_a_ring_is_drawn_alike_wherever_its_seam_is(rolled: int) -> None:
+    """Also where gloss crosses it."""
+    way = np.roll(bulged(0.0, 2 * np.pi, 1.2, 1.8, 0.06), -rolled, axis=0)
+    way = np.concatenate((way, way[:1]))
+    moved, on = with_rims(closed(way), np.ones(len(way)), np.zeros(len(way), np.bool_))
+    assert on.all()
+    assert off(moved.places).max() < 0.1
