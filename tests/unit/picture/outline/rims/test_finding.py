@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 import pytest
 
-from worker.picture.outline.polylines import Polylines, courses
+from worker.picture.outline.polylines import Flags, Floats, Polylines, courses
+from worker.picture.outline.rims import finding
+from worker.picture.outline.rims.ellipses import Ellipses
 from worker.picture.outline.rims.finding import Rim, rims_of
 
 
@@ -52,11 +52,18 @@ def test_as_many_rims_as_a_table_has_are_found() -> None:
 
 
 @pytest.mark.parametrize(("diameter_mm", "share"), [(28.0, 1.0), (76.0, 0.5)])
-def test_time_grows_with_the_lines_and_not_with_their_square(
-    diameter_mm: float, share: float
+def test_work_grows_with_the_lines_and_not_with_their_square(
+    diameter_mm: float, share: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What the process itself spends: others may keep the processor."""
-    ways = pattern(1600, diameter_mm, share)
-    started = time.process_time()
+    """Of each ellipse only what is near is looked at."""
+    looked, once = list[int](), finding.on_ellipse
+
+    def counted(ellipse: Ellipses, places: Floats, course: Floats) -> Flags:
+        looked.append(len(places))
+        return once(ellipse, places, course)
+
+    monkeypatch.setattr(finding, "on_ellipse", counted)
+    ways = pattern(400, diameter_mm, share)
     found(*ways)
-    assert time.process_time() - started < 2.0
+    assert looked
+    assert sum(looked) < 2 * sum(map(len, ways))
