@@ -84,10 +84,10 @@ def test_photos_that_take_too_long_stop_nothing_else(
     launch: Callable[..., Running], tmp_path: Path, photo: bytes
 ) -> None:
     """Each is stopped at its limit; sheets and previews go through another gate meanwhile."""
-    service = launch(tmp_path / "slow", PHOTO_SECONDS=1)
+    service = launch(tmp_path / "slow", PHOTO_SECONDS=2)
     api = Api(service.url)
     reference = api.upload(photo).json()["id"]
-    # As many scans as are let through, over as many pixels: three times what it may take here.
+    # As many scans as are let through, over as many pixels: twice what it may take here, and more.
     file = io.BytesIO()
     Image.new("RGB", (9400, 6300), "maroon").save(file, "JPEG", progressive=True)
     bomb = scan_bomb(file.getvalue(), 85)
