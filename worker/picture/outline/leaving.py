@@ -44,7 +44,7 @@ def parted(detected: DetectedPoints, chains: Chains, weight: _Weights) -> tuple[
     chains, apart, of = _parted(detected, chains, all_lines, behind, _SHORTEST_MM)
     weight = np.where(apart, np.uint8(INNER), weight[of])
     soft = _soft_below_faces(detected)
-    widest = max((face.part.side * face.part.coarser for face in detected.faces), default=0.0)
+    widest = max((face.part.side_on_grid for face in detected.faces), default=0.0)
     shortest_mm = _SHORTEST_SOFT * widest * detected.grid.pitch_mm
     chains, apart, of = _parted(detected, chains, weight == FORM, soft, shortest_mm)
     return chains, np.where(apart, np.uint8(PLAIN), weight[of])

@@ -124,7 +124,7 @@ def find_strokes(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) ->
 
 
 def _detected(master: Master, spec: Spec, plan: Plan, pool: Executor) -> DetectedPoints:
-    """All points of the picture, whose pixels are released as soon as they are found."""
+    """All points of the picture, whose pixels are released then, but for those of faces."""
     step, chroma_step = block_step(master, pool), chroma_block_step(master, pool)
     sampled = sample_picture(master, spec, plan, pool)
     artefacts = Artefacts(

@@ -54,24 +54,25 @@ def silhouettes(picture: Image.Image, contour: Floats) -> Floats:
     """
     if min(picture.size) < _LEAST_PX:
         return np.zeros_like(contour)
-    fine, labels = _regions(picture, contour)
+    parts = picture.convert("YCbCr")
+    fine, labels = _regions(parts, contour)
     borders = borders_of(labels[0])
     if not borders:
         return np.zeros_like(contour)
     weight = _weights(borders, labels, fine)
     rows, columns = labels[0].shape
     squares = np.array(picture.size) / (columns, rows)
-    slope = _slopes(picture)
+    slope = _slopes(parts)
     lines = placed([each.corners * squares - 0.5 for each in borders], contour, slope)
     seen = np.clip((_along(sampled(contour, *lines.places.T), lines) - _SEEN) / _WHOLLY_SEEN, 0, 1)
     return _painted(lines, weight[lines.owner] * seen, picture.size)
 
 
-def _regions(picture: Image.Image, contour: Floats) -> tuple[Floats, list[Ints]]:
+def _regions(parts: Image.Image, contour: Floats) -> tuple[Floats, list[Ints]]:
     """How much there is of what is finer in each square, and the region of each at every scale."""
-    share = _LONGER / max(picture.size)
-    columns, rows = (max(round(side * share), 2) for side in picture.size)
-    values, fine = _values(picture, (columns, rows))
+    share = _LONGER / max(parts.size)
+    columns, rows = (max(round(side * share), 2) for side in parts.size)
+    values, fine = _values(parts, (columns, rows))
     down, across = (
         np.arange(many) * side // many
         for many, side in zip((rows, columns), contour.shape, strict=True)
@@ -85,9 +86,8 @@ def _regions(picture: Image.Image, contour: Floats) -> tuple[Floats, list[Ints]]
     return fine, labels[-len(_RAISES) :]
 
 
-def _values(picture: Image.Image, size: tuple[int, int]) -> tuple[Floats, Floats]:
+def _values(parts: Image.Image, size: tuple[int, int]) -> tuple[Floats, Floats]:
     """What regions are told by, (rows, columns, values); and how much there is of what is finer."""
-    parts = picture.convert("YCbCr")
     small = parts.resize(size, Image.Resampling.BOX)
     grey = parts.getchannel(0)
     coarse = small.getchannel(0).resize(grey.size, Image.Resampling.BILINEAR)
@@ -129,10 +129,10 @@ def _behind(label: Ints) -> Doubles:
     return np.asarray(1 - np.exp(-(at_edge**4) / 2))
 
 
-def _slopes(picture: Image.Image) -> Floats:
+def _slopes(parts: Image.Image) -> Floats:
     """How steep the picture is, in grey and colour; 1 where it is steepest."""
-    squared = np.zeros(picture.size[::-1], np.float32)
-    for part, counts in zip(picture.convert("YCbCr").split(), (1, _COLOUR, _COLOUR), strict=True):
+    squared = np.zeros(parts.size[::-1], np.float32)
+    for part, counts in zip(parts.split(), (1, _COLOUR, _COLOUR), strict=True):
         down, across = np.gradient(_smoothed(np.asarray(part, np.float32), _ROUNDS))
         squared += np.float32(counts**2) * (down * down + across * across)
     steep = np.sqrt(squared)

@@ -66,5 +66,5 @@ def _superfluous(face: FoundFace, points: Points, chains: Chains) -> npt.NDArray
 
 def _short(face: FoundFace, points: Points, chains: Chains) -> npt.NDArray[np.bool_]:
     """Which lines are short for the face."""
-    side_px = face.part.side * face.part.coarser
-    return np.asarray(chains.lengths(points.x, points.y) <= np.float32(_LONG * side_px))
+    shortest = np.float32(_LONG * face.part.side_on_grid)
+    return np.asarray(chains.lengths(points.x, points.y) <= shortest)

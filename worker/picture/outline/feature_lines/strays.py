@@ -64,7 +64,7 @@ def hair_strays(
     figure, border, likely = (chains.means(one) for one in shares)
     inner = ~chains.closed & (figure > np.float32(_WHOLLY)) & (border < np.float32(_BORDER))
     for face in faces:
-        side_px = np.float32(face.part.side * face.part.coarser * (1 - texture))
+        side_px = np.float32(face.part.side_on_grid * (1 - texture))
         short = np.flatnonzero(inner & (likely * long < np.float32(_SHORT_IN_HAIR) * side_px))
         some = chains.taken(np.isin(np.arange(len(chains)), short))
         there = np.zeros(len(points), np.float32)

@@ -122,7 +122,7 @@ def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) 
     if not inside or not 0 < across < 1:
         return None
     part = face_part(marks, sampled)
-    if part.side * part.coarser * sampled.pitch_mm < _LEAST_MM:
+    if part.side_on_grid * sampled.pitch_mm < _LEAST_MM:
         return None
     both = eyes(part)
     found = FoundFace(

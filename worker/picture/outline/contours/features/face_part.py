@@ -46,6 +46,11 @@ class FacePart:
     side: float
     tone: np.float32
 
+    @property
+    def side_on_grid(self) -> float:
+        """Side of the face, in pixels of the grid."""
+        return self.side * self.coarser
+
     def along(self, numbers: tuple[int, ...]) -> Doubles:
         """Places of some landmarks, (places, 2)."""
         return self.marks[list(numbers)]

@@ -58,5 +58,5 @@ def jaw(part: FacePart, placed: PlacedReading) -> Jaw:
     return Jaw(
         line=part.on_grid(beside.places(rows)),
         seen=seen_along(seen, rows, _MEAN),
-        side=part.side * part.coarser,
+        side=part.side_on_grid,
     )
