@@ -12,10 +12,10 @@ from canvas import Canvas, Paint
 from fields import Batch
 from painted.studies import study
 from painted.things import KINDS, MAIN, put
-from solids.arrangements import ARRANGEMENTS
-from solids.faces import paint_people
 from solids.rendered import focus, render
 from solids.solids import Solids
+from solids.subjects.arrangements import ARRANGEMENTS
+from solids.subjects.faces import paint_people
 from studio import Studio
 from textures import Bank
 from torch import Tensor

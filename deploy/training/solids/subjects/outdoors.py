@@ -6,9 +6,9 @@ import torch
 from studio import Studio
 
 from solids import surfaces
-from solids.placing import beside, looking, numbers, surroundings
 from solids.slots import FINE, FOLDS, GROUND
 from solids.solids import Solids, turned
+from solids.subjects.placing import beside, looking, numbers, surroundings
 from solids.view import Camera
 
 

@@ -6,11 +6,11 @@ from collections.abc import Callable
 
 from studio import Studio
 
-from solids.figures import figure
-from solids.outdoors import creature, flower, street, woods
-from solids.people import bust, hand
 from solids.solids import Solids
-from solids.table import drapery, heap, still_life
+from solids.subjects.figures import figure
+from solids.subjects.outdoors import creature, flower, street, woods
+from solids.subjects.people import bust, hand
+from solids.subjects.table import drapery, heap, still_life
 from solids.view import Camera
 
 #: What there is to see, and how often.

@@ -6,9 +6,9 @@ import torch
 from studio import Studio
 
 from solids import surfaces
-from solids.placing import beside, looking, numbers, surroundings
 from solids.slots import FOLDS, GROUND
 from solids.solids import Place, Solids, turned
+from solids.subjects.placing import beside, looking, numbers, surroundings
 from solids.view import Camera
 
 

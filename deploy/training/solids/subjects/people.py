@@ -7,9 +7,9 @@ from studio import Studio
 from torch import Tensor
 
 from solids import surfaces
-from solids.placing import looking, numbers, surroundings
 from solids.slots import FINE
 from solids.solids import Place, Solids, Surface, turned
+from solids.subjects.placing import looking, numbers, surroundings
 from solids.view import Camera
 
 #: So many are dressed in black or nearly.

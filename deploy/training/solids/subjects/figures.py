@@ -6,9 +6,9 @@ import torch
 from studio import Studio
 
 from solids import surfaces
-from solids.people import head
-from solids.placing import looking, numbers, surroundings
 from solids.solids import Place, Solids, Surface, flat, towards
+from solids.subjects.people import head
+from solids.subjects.placing import looking, numbers, surroundings
 from solids.view import Camera
 
 
