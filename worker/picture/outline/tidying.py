@@ -2,7 +2,7 @@
 
 Of two lines that run beside each other, nearer than two pencil lines can, the better one is
 drawn. A faint one that runs from one drawn line to another is drawn with them, so that forms
-close. A short line that no other continues or meets, and that is no closed form, says nothing of a
+close, and one that is less faint where it goes on from one. A short line that no other continues or meets, and that is no closed form, says nothing of a
 form: it is a tuft, a leaf or a spot of light. Nor does one that the reading hardly has, and that
 is little better than what is left out, unless it goes on in others at both ends or encloses
 something with them. Behind a figure lines are few and long: all of these hold for longer ones, and
@@ -27,6 +27,9 @@ _Doubles = npt.NDArray[np.float64]
 #: lie within so far of what is drawn, and its middle no nearer than that: it is drawn too. What
 #: closes one with such a line does as well, so many times.
 _CLOSES, _CLOSING_MM, _CLOSES_MM, _BESIDE_MM, _CLOSING_ROUNDS, _BOTH = 0.4, 3.6, 2.5, 1.8, 3, 2
+#: So is one that goes on from what is drawn at one end, where it is worth so much and so long
+#: (hysteresis: Canny, "A computational approach to edge detection", PAMI 1986).
+_GOES_ON, _GOING_ON_MM = 0.6, 20.0
 #: A line is drawn twice where so much of it runs beside a better one, and so parallel.
 _MOSTLY, _PARALLEL = 0.6, 0.85
 #: Beside a line that is so many times better, one is left out within this as well: a strand along
@@ -155,15 +158,20 @@ def connecting(points: Points, lines: Lines, kept: Flags, pitch_mm: float) -> Fl
     """Which lines close what is drawn: each runs from one kept line to another, or on from it."""
     chains, found = lines.chains, np.zeros(len(lines.worth), bool)
     middle = chains.order[(chains.first[:-1] + chains.first[1:]) // 2]
-    ends = ends_of(points, chains)
+    ends, (one, two) = _continuing(points, lines, pitch_mm)
     open_to = (lines.worth > np.float32(_CLOSES)) & ~kept & (lines.length_mm > _CLOSING_MM)
+    may_go_on = (lines.worth > np.float32(_GOES_ON)) & (lines.length_mm > _GOING_ON_MM) & open_to
     for _ in range(_CLOSING_ROUNDS):
         drawn = chains.order[np.repeat(kept | found, chains.counts)]
         asked = np.flatnonzero(open_to[ends.line] & ~found[ends.line])
         near, _ = pairs_within(points, ends.point[asked], drawn, _CLOSES_MM / pitch_mm)
         met = np.zeros(len(ends.point), bool)
         met[asked[near]] = True
-        both = np.bincount(ends.line[met], minlength=len(found)) == _BOTH
+        on = np.zeros(len(ends.point), bool)
+        on[one[(kept | found)[ends.line[two]]]] = True
+        both = np.bincount(ends.line[met | on], minlength=len(found)) == _BOTH
+        both &= open_to & ~found
+        both |= (np.bincount(ends.line[on], minlength=len(found)) > 0) & may_go_on & ~found
         # One whose middle is as near runs beside what is drawn and closes nothing.
         beside, _ = pairs_within(points, middle, drawn, _BESIDE_MM / pitch_mm)
         both[beside] = False
