@@ -259,11 +259,11 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         (top, left) for top in range(0, rows, tile_px) for left in range(0, columns, tile_px)
     ]
     placed = placed or unread()
-    # What needs no points is found beside the tiles.
-    features_found = seek_features(placed, sampled, pool)
     tiles: list[_Tile] = []
     found = pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners)
+    # What needs no points is found while those of all tiles are linked.
     ridges = pool.submit(layered_ridges, placed, "contour")
+    features_found = seek_features(placed, sampled, pool)
     for tile in found:
         tiles.append(tile)
         # A mural of gravel has points by the million, which need not be held until the end.
@@ -282,7 +282,9 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     del tiles
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
     rounds_found = pool.submit(round_forms, points, placed, sampled, plain)
-    points, link = with_lettering(points, link, plain, sampled.grey, pool)
+    # On the pool lettering would wait for faces.
+    beside = None if placed.reading.faces else pool
+    points, link = with_lettering(points, link, plain, sampled.grey, beside)
     features, rounds = features_found(), rounds_found.result()
     lines = with_contours(
         points,

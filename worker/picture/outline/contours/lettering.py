@@ -42,7 +42,7 @@ _Flags = npt.NDArray[np.bool_]
 
 
 def with_lettering(
-    points: Points, link: Ids, plain: PlainForms, grey: Bytes, pool: Executor
+    points: Points, link: Ids, plain: PlainForms, grey: Bytes, pool: Executor | None = None
 ) -> tuple[Points, Ids]:
     """Points and links with the edges of lettering instead of what was found of it.
 
@@ -51,7 +51,7 @@ def with_lettering(
         link: Their neighbours.
         plain: Where lettering is.
         grey: The picture on its grid.
-        pool: Where tiles are looked through; the result does not depend on it.
+        pool: Where tiles are looked through, if given; the result does not depend on it.
     """
     if not plain.letters.any():
         return points, link
@@ -88,7 +88,7 @@ def _near(found: Points, shape: tuple[int, ...]) -> _Flags:
     return near.ravel()
 
 
-def _edges(plain: PlainForms, grey: Bytes, pool: Executor) -> Points:
+def _edges(plain: PlainForms, grey: Bytes, pool: Executor | None) -> Points:
     """Edges of lettering, tile by tile."""
     letters, tiles = _letters(plain, 0), []
     for top in range(0, grey.shape[0], _TILE_PX):
@@ -97,7 +97,7 @@ def _edges(plain: PlainForms, grey: Bytes, pool: Executor) -> Points:
             begin, end = (int(at / plain.side_px) for at in (left, left + _TILE_PX))
             if plain.letters[first : last + 1, begin : end + 1].any():
                 tiles.append((top, left))
-    found = pool.map(lambda corner: _edges_of_tile(grey, *corner), tiles)
+    found = (pool.map if pool else map)(lambda corner: _edges_of_tile(grey, *corner), tiles)
     return joined([edges.taken(letters.within(edges.x, edges.y)) for edges in found])
 
 

@@ -272,7 +272,8 @@ def pairs_within(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tupl
     columns = int(max(column.max(initial=0), other_column.max(initial=0))) + 4
     cells = np.floor(y / reach).astype(np.int64) * columns + column
     other_cells = np.floor(other_y / reach).astype(np.int64) * columns + other_column
-    order = np.argsort(other_cells, kind="stable")
+    order = _beside(cells, other_cells, columns)
+    order = order[np.argsort(other_cells[order], kind="stable")]
     ranked, pairs = other_cells[order], []
     for down in (-columns, 0, columns):
         low = np.searchsorted(ranked, cells + down - 1)
@@ -284,6 +285,18 @@ def pairs_within(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tupl
         pairs.append((one[near], two[near]))
     one, two = (np.concatenate(part) for part in zip(*pairs, strict=True))
     return one, two
+
+
+def _beside(cells: _Ints, others: _Ints, columns: int) -> _Ints:
+    """Which of the others may be near at all: those in a cell or next to one."""
+    if 2 * len(cells) > len(others):
+        return np.arange(len(others))
+    around = cells + np.array([[-columns], [0], [columns]]) + np.arange(-1, 2)[:, None, None]
+    least = min(int(around.min(initial=0)), int(others.min(initial=0)))
+    most = max(int(around.max(initial=0)), int(others.max(initial=0)))
+    near = np.zeros(most - least + 1, np.bool_)
+    near[around - least] = True
+    return np.flatnonzero(near.take(others - least))
 
 
 def _cheapest(count: int, one: _Ints, two: _Ints, cost: _Floats) -> _Ints:
