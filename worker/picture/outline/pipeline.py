@@ -20,7 +20,10 @@ from worker.picture.outline.closing.landing import landed, landings
 from worker.picture.outline.closing.passages import passed_over
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
-from worker.picture.outline.contours.features.face_features import seek_features
+from worker.picture.outline.contours.features.face_features import (
+    seek_features,
+    seek_landmarks,
+)
 from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.lettering import with_lettering
 from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
@@ -259,16 +262,17 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         (top, left) for top in range(0, rows, tile_px) for left in range(0, columns, tile_px)
     ]
     placed = placed or unread()
+    # What needs no points is found beside the tiles, and while theirs are linked.
+    landmarks_found = seek_landmarks(placed, sampled, pool)
     tiles: list[_Tile] = []
     found = pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners)
-    # What needs no points is found while those of all tiles are linked.
     ridges = pool.submit(layered_ridges, placed, "contour")
-    features_found = seek_features(placed, sampled, pool)
     for tile in found:
         tiles.append(tile)
         # A mural of gravel has points by the million, which need not be held until the end.
         if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
             tiles = _strongest_of_tiles(tiles, MOST_POINTS)
+    features_found = seek_features(landmarks_found(), placed, sampled, pool)
     tiles = _strongest_of_tiles(tiles, MOST_POINTS)
     chroma_slope_means = [
         tile.chroma_slope_means for tile in tiles if tile.chroma_slope_means is not None

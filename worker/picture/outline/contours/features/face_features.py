@@ -5,7 +5,7 @@ Landmarks of a face say where, the picture says where exactly. Nothing of either
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import partial
@@ -25,7 +25,6 @@ from worker.picture.outline.contours.features.seen_landmarks import seen_landmar
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import SampledPicture
-from worker.spec.reading import Face
 
 #: A line in a socket that runs up and down more than this cosine bounds its shade.
 _STEEP = 0.6
@@ -34,6 +33,8 @@ _BOUNDS = 0.25
 #: A face that is printed smaller is left to its edges. Its side is that of its box to a fifth, so
 #: that in a much smaller box nothing is looked for.
 _LEAST_MM, _LEAST_BOX = 42.0, 0.75
+#: So many faces go through the network together: it has some megabytes of numbers for each.
+_TOGETHER = 4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,10 +84,10 @@ class FaceFeatures:
         return found
 
 
-def seek_features(
+def seek_landmarks(
     placed: PlacedReading, sampled: SampledPicture, pool: Executor
-) -> Callable[[], FaceFeatures]:
-    """Begin to look for them where faces are.
+) -> Callable[[], list[Doubles]]:
+    """Begin to look for landmarks of faces that are large enough for features.
 
     Args:
         placed: The reading, which knows where faces are.
@@ -96,16 +97,30 @@ def seek_features(
     Returns:
         What waits until all are found. Nothing on the pool waits for anything else there.
     """
-    found = pool.map(partial(_seen, placed, sampled), placed.reading.faces)
+    share_px = float(np.hypot(*placed.to_share[0, :2]))
+    least_px = _LEAST_BOX * _LEAST_MM / sampled.pitch_mm
+    faces = [face for face in placed.reading.faces if face.box.width / share_px >= least_px]
+    some = [faces[first : first + _TOGETHER] for first in range(0, len(faces), _TOGETHER)]
+    found = pool.map(partial(seen_landmarks, placed, sampled), some)
+    return lambda: [marks for each in found for marks in each]
+
+
+def seek_features(
+    landmarks: Sequence[Doubles], placed: PlacedReading, sampled: SampledPicture, pool: Executor
+) -> Callable[[], FaceFeatures]:
+    """Begin to look for features beside landmarks.
+
+    Args:
+        landmarks: Of each face.
+        placed: The reading.
+        sampled: The picture.
+        pool: Where faces are looked at.
+
+    Returns:
+        What waits until all are found, as `seek_landmarks` does.
+    """
+    found = pool.map(partial(features_of, placed=placed, sampled=sampled), landmarks)
     return lambda: FaceFeatures(faces=tuple(one for one in found if one is not None))
-
-
-def _seen(placed: PlacedReading, sampled: SampledPicture, face: Face) -> FoundFace | None:
-    wide_px = face.box.width / float(np.hypot(*placed.to_share[0, :2]))
-    if wide_px * sampled.pitch_mm < _LEAST_BOX * _LEAST_MM:
-        return None
-    marks = seen_landmarks(placed, face, sampled)
-    return None if marks is None else features_of(marks, placed, sampled)
 
 
 def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) -> FoundFace | None:
