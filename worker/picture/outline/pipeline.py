@@ -19,8 +19,11 @@ from worker.picture.outline.closing.closed_forms import closed_forms
 from worker.picture.outline.closing.landing import landed, landings
 from worker.picture.outline.closing.passages import passed_over
 from worker.picture.outline.contours.contour_lines import with_contours
+from worker.picture.outline.contours.contour_ridges import RidgeLines
 from worker.picture.outline.contours.evidence import evidence_of
+from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.face_features import (
+    FaceFeatures,
     seek_features,
     seek_landmarks,
 )
@@ -263,16 +266,15 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     ]
     placed = placed or unread()
     # What needs no points is found beside the tiles, and while theirs are linked.
-    landmarks_found = seek_landmarks(placed, sampled, pool)
+    landmarks = pool.submit(seek_landmarks, placed, sampled)
     tiles: list[_Tile] = []
     found = pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners)
-    ridges = pool.submit(layered_ridges, placed, "contour")
     for tile in found:
         tiles.append(tile)
         # A mural of gravel has points by the million, which need not be held until the end.
         if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
             tiles = _strongest_of_tiles(tiles, MOST_POINTS)
-    features_found = seek_features(landmarks_found(), placed, sampled, pool)
+    of_reading = pool.submit(_of_reading, landmarks.result(), placed, sampled)
     tiles = _strongest_of_tiles(tiles, MOST_POINTS)
     chroma_slope_means = [
         tile.chroma_slope_means for tile in tiles if tile.chroma_slope_means is not None
@@ -286,10 +288,8 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     del tiles
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
     rounds_found = pool.submit(round_forms, points, placed, sampled, plain)
-    # On the pool lettering would wait for faces.
-    beside = None if placed.reading.faces else pool
-    points, link = with_lettering(points, link, plain, sampled.grey, beside)
-    features, rounds = features_found(), rounds_found.result()
+    points, link = with_lettering(points, link, plain, sampled.grey)
+    (features, ridges), rounds = of_reading.result(), rounds_found.result()
     lines = with_contours(
         points,
         link,
@@ -299,7 +299,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         plain=plain,
         features=features,
         rounds=rounds,
-        ridges=ridges.result(),
+        ridges=ridges,
         pool=pool,
     )
     chained = pool.submit(chains_of, lines.link)
@@ -341,6 +341,18 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         rounds=round_lines(rounds, sampled.grid),
         faces=features.faces,
     )
+
+
+def _of_reading(
+    landmarks: list[Doubles], placed: PlacedReading, sampled: SampledPicture
+) -> tuple[FaceFeatures, RidgeLines]:
+    """Features of faces and ridges of contours.
+
+    They are many small operations. Two threads of these wait for each other, by the lock of the
+    interpreter, for longer than both take one after the other.
+    """
+    features = seek_features(landmarks, placed, sampled)
+    return features, layered_ridges(placed, "contour")
 
 
 def _strongest_of_tiles(tiles: list[_Tile], most: int) -> list[_Tile]:

@@ -5,10 +5,8 @@ Landmarks of a face say where, the picture says where exactly. Nothing of either
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from concurrent.futures import Executor
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 
@@ -84,43 +82,32 @@ class FaceFeatures:
         return found
 
 
-def seek_landmarks(
-    placed: PlacedReading, sampled: SampledPicture, pool: Executor
-) -> Callable[[], list[Doubles]]:
-    """Begin to look for landmarks of faces that are large enough for features.
+def seek_landmarks(placed: PlacedReading, sampled: SampledPicture) -> list[Doubles]:
+    """Landmarks of faces that are large enough for features, (478, 2) in pixels of the grid each.
 
     Args:
         placed: The reading, which knows where faces are.
         sampled: The picture.
-        pool: Where faces are looked at.
-
-    Returns:
-        What waits until all are found. Nothing on the pool waits for anything else there.
     """
     share_px = float(np.hypot(*placed.to_share[0, :2]))
     least_px = _LEAST_BOX * _LEAST_MM / sampled.pitch_mm
     faces = [face for face in placed.reading.faces if face.box.width / share_px >= least_px]
     some = [faces[first : first + _TOGETHER] for first in range(0, len(faces), _TOGETHER)]
-    found = pool.map(partial(seen_landmarks, placed, sampled), some)
-    return lambda: [marks for each in found for marks in each]
+    return [marks for each in some for marks in seen_landmarks(placed, sampled, each)]
 
 
 def seek_features(
-    landmarks: Sequence[Doubles], placed: PlacedReading, sampled: SampledPicture, pool: Executor
-) -> Callable[[], FaceFeatures]:
-    """Begin to look for features beside landmarks.
+    landmarks: Sequence[Doubles], placed: PlacedReading, sampled: SampledPicture
+) -> FaceFeatures:
+    """Features beside landmarks.
 
     Args:
         landmarks: Of each face.
         placed: The reading.
         sampled: The picture.
-        pool: Where faces are looked at.
-
-    Returns:
-        What waits until all are found, as `seek_landmarks` does.
     """
-    found = pool.map(partial(features_of, placed=placed, sampled=sampled), landmarks)
-    return lambda: FaceFeatures(faces=tuple(one for one in found if one is not None))
+    found = [features_of(marks, placed, sampled) for marks in landmarks]
+    return FaceFeatures(faces=tuple(one for one in found if one is not None))
 
 
 def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) -> FoundFace | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -71,6 +70,5 @@ def test_nothing_is_looked_for_in_a_box_that_is_far_too_small(
 
     monkeypatch.setattr(face_features, "seen_landmarks", look)
     picture = replace(painted(), across_mm=0.25 * size, down_mm=0.25 * size)
-    with ThreadPoolExecutor(1) as pool:
-        assert face_features.seek_landmarks(placed(face()), picture, pool)() == []
+    assert face_features.seek_landmarks(placed(face()), picture) == []
     assert len(seen) == asked

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import cache
 
@@ -109,10 +108,8 @@ def test_a_face_beyond_the_picture_has_none() -> None:
 
 def test_features_of_a_real_face_are_found() -> None:
     """Against what anyone sees in the photograph: boxes around each, in its pixels."""
-    with ThreadPoolExecutor(2) as pool:
-        placed, picture = laid(WHOLE), sampled(photo())
-        landmarks = seek_landmarks(placed, picture, pool)()
-        (one,) = seek_features(landmarks, placed, picture, pool)().faces
+    placed, picture = laid(WHOLE), sampled(photo())
+    (one,) = seek_features(seek_landmarks(placed, picture), placed, picture).faces
     assert len(one.eyes) == 2
     assert len(one.brows) == 2
     assert one.mouth is not None
