@@ -10,7 +10,6 @@ from tuft to tuft.
 
 from __future__ import annotations
 
-from concurrent.futures import Executor
 from dataclasses import dataclass, fields
 from functools import partial
 
@@ -73,13 +72,7 @@ class _Pixels:
         return np.asarray(row * np.int32(self.width) + (column + np.int32(self.first)))
 
 
-def edges_beside(
-    places: Places,
-    points: Points,
-    shape: tuple[int, int],
-    reach_px: float,
-    pool: Executor | None = None,
-) -> Beside:
+def edges_beside(places: Places, points: Points, shape: tuple[int, int], reach_px: float) -> Beside:
     """Points within reach across each place that run along the ridge.
 
     Args:
@@ -87,14 +80,13 @@ def edges_beside(
         points: Of edges and thin lines.
         shape: Rows and columns of the picture's grid.
         reach_px: How far across.
-        pool: Where places are looked at, if given; the result does not depend on it.
     """
     # Pixels around the picture spare the question which places are in it.
     outside = int(np.ceil(max(_beyond(places.x, shape[1]), _beyond(places.y, shape[0]))))
     pixels = _pixels_of(points, shape, outside + int(np.ceil(reach_px + _STEP_PX)) + 1)
     work = partial(_beside, places, points, pixels, reach_px)
     starts = range(0, max(len(places), 1), _AT_ONCE)
-    parts = list(pool.map(work, starts) if pool else map(work, starts))
+    parts = [work(start) for start in starts]
     return Beside(
         **{
             field.name: np.concatenate([getattr(part, field.name) for part in parts])
