@@ -211,7 +211,7 @@ def followed(  # noqa: PLR0913 - what votes, and how far a vote counts.
     # A place may be beside more than one point of an edge.
     met = order[new | (np.diff(beside.place[order], prepend=-1) != 0)]
     follows = np.bincount(number[met])[number] >= least[beside.place]
-    return _best(beside.taken(follows), votes[number[follows]])
+    return _best(beside.taken(follows), np.asarray(votes[number[follows]], np.float64))
 
 
 def _best(beside: Beside, votes: Doubles) -> Beside:

@@ -43,7 +43,7 @@ def joined_ends(chains: Chains, joints: Joints, link: Ids) -> tuple[Chains, _Int
         return chains, np.arange(len(chains.order))
     other = np.full(2 * len(chains), -1, np.int64)
     other[joints.one], other[joints.two] = joints.two, joints.one
-    alone = (other.reshape(-1, 2) < 0).all(axis=1)
+    alone = (other[::2] < 0) & (other[1::2] < 0)
     place = np.stack((chains.first[:-1], chains.first[1:] - 1), axis=1).ravel()
     runs = _runs(chains.order[place], other, ~alone)
     # Of a line both ends follow each other; a ring has its first end once more.
