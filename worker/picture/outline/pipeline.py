@@ -69,14 +69,13 @@ from worker.picture.outline.points.point_measures import (
 from worker.picture.outline.points.sampled_picture import (
     CHROMA_PX,
     Bytes,
-    PixelGrid,
     SampledPicture,
     sample_picture,
 )
 from worker.picture.outline.polylines import Polylines, joined_lines
 from worker.picture.outline.prominence import prominence_of
 from worker.picture.outline.rims.drawing import with_rims
-from worker.picture.outline.ruling.segments import PictureEdges
+from worker.picture.outline.ruling.segments import PictureEdges, in_mm
 from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, ruled
 from worker.picture.outline.selection import select_lines
 from worker.picture.outline.shadow_edges import shadow_edges
@@ -201,9 +200,8 @@ def _in_place(
         The lines, their chains and weights; then the frames and theirs.
     """
     points, grid = detected.points, detected.grid
-    lines = Polylines(
-        places=_places(grid, points, chains), first=chains.first, closed=chains.closed
-    )
+    places = in_mm(points.taken(chains.order), grid)
+    lines = Polylines(places=places, first=chains.first, closed=chains.closed)
     near, grown = _known_within_mm(detected, chains), _grown(detected, chains)
     straight = ruled(lines, near, grown, detected.edges)
     with_frames = framed(straight, weight)
@@ -463,10 +461,3 @@ def _known_within_mm(detected: DetectedPoints, chains: Chains) -> npt.NDArray[np
     edges = STRAIGHT * grid.sigma_mm * (1 - detected.evidence.plain / 2)
     near = np.where(points.kind == CONTOUR, STRAIGHT_READ * grid.pitch_mm * map_px, edges)
     return np.asarray(np.maximum(near, edges)[chains.order], np.float64)
-
-
-def _places(grid: PixelGrid, points: Points, chains: Chains) -> npt.NDArray[np.float64]:
-    """Points of lines in mm of the picture; (places, 2)."""
-    x, y = points.x[chains.order], points.y[chains.order]
-    places = np.stack((x, y), axis=1).astype(np.float64) + 0.5
-    return np.asarray(places * (grid.across_mm, grid.down_mm))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.reading.planes import Floats
+from worker.reading.planes import Floats, between_pixels
 from worker.reading.regions.merging import Doubles, Ints
 
 #: Places are so far apart, in pixels, and means are taken along a line so often before and after.
@@ -64,8 +64,8 @@ def placed(lines: list[Doubles], contour: Floats, slope: Floats) -> PlacedLines:
     aside = np.arange(-_ASIDE_PX, _ASIDE_PX + 1)
     x = places[:, :1] - aside * ahead[:, 1:]
     y = places[:, 1:] + aside * ahead[:, :1]
-    worth = np.minimum(sampled(contour, x, y), _MOST_LIKELY)
-    worth += _SLOPE * np.minimum(sampled(slope, x, y), 1) - _IS_ASIDE * np.abs(aside)
+    worth = np.minimum(between_pixels(contour, x, y), _MOST_LIKELY)
+    worth += _SLOPE * np.minimum(between_pixels(slope, x, y), 1) - _IS_ASIDE * np.abs(aside)
     best = _best(worth, first)
     moved = np.stack((x[np.arange(len(x)), best], y[np.arange(len(y)), best]), axis=1)
     return PlacedLines(
@@ -113,15 +113,3 @@ def _best(worth: Floats, first: Ints) -> Ints:
         best[begin[:on] + place] = here[:on]
         here[:on] = came[place, np.arange(on), here[:on]]
     return best
-
-
-def sampled(values: Floats, x: Doubles, y: Doubles) -> Floats:
-    """Values at places that are counted from the first pixel's middle (bilinear); edges go on."""
-    rows, columns = values.shape
-    x, y = np.clip(x, 0, columns - 1), np.clip(y, 0, rows - 1)
-    left, top = x.astype(np.int64), y.astype(np.int64)
-    right, below = np.minimum(left + 1, columns - 1), np.minimum(top + 1, rows - 1)
-    x, y = x - left, y - top
-    upper = values[top, left] * (1 - x) + values[top, right] * x
-    lower = values[below, left] * (1 - x) + values[below, right] * x
-    return np.asarray(upper * (1 - y) + lower * y, np.float32)
