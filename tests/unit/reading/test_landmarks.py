@@ -12,7 +12,7 @@ import numpy.typing as npt
 import pytest
 from PIL import Image, ImageOps
 
-from tests.photographs import photograph
+from tests.pictures.photographs import photograph
 from worker.reading.faces import find_faces
 from worker.reading.landmark_numbers import (
     COARSE,

@@ -12,7 +12,7 @@ from scipy.ndimage import gaussian_filter
 
 from tests.bench.opinion import agreement, harmonic, shares_matched, shares_near, thinned
 from tests.bench.photo_lines import Photo, heaviest, taken, total_mm
-from tests.photographs import photographs
+from tests.pictures.photographs import photographs
 from worker.reference.master import Master
 from worker.spec.spec import Area
 from worker.spec.strokes import FORM, INNER, PLAIN, Strokes
