@@ -12,7 +12,7 @@ network's near ours, F their harmonic mean.
 
 How much line is drawn changes all three. So everything is compared at equal length: that of
 `opinion/lengths.json`, which the first run writes (its lines at detail 0.35) and later ones
-read. The columns:
+read; they try that detail first, so that the same code has the same figures. The columns:
 
 - F, precision, recall: 3 mm on 60 x 40 cm, the network's thinned map above the threshold that
   gives the best F for this picture (`at`; optimal image scale, OIS, in Berkeley's words).
@@ -148,7 +148,7 @@ def agreement(path: Path, photo: Photo, detail: float | None, length_mm: float |
     """How well a photograph's lines agree with the network's map of it."""
     ridges = ridges_of(path.parent / _FOLDER / f"{path.stem}.png", photo)
     if detail is None and length_mm is not None:
-        strokes, detail = photo.outlines_of(length_mm)
+        strokes, detail = photo.outlines_of(length_mm, first=REFERENCE_DETAIL)
     else:
         detail = REFERENCE_DETAIL if detail is None else detail
         strokes = photo.outlines(detail)

@@ -24,11 +24,11 @@ import numpy.typing as npt
 import skimage.feature
 from scipy.spatial import cKDTree
 
-from tests import textured_scenes
 from tests.bench.speed import camera_photo
-from tests.known_lines import HEIGHT_MM, PX_PER_MM, WIDTH_MM, Drawing, drawing, spoilt
-from tests.photographs import as_png
-from tests.textured_scenes import textured
+from tests.pictures import textured_scenes
+from tests.pictures.known_lines import HEIGHT_MM, PX_PER_MM, WIDTH_MM, Drawing, drawing, spoilt
+from tests.pictures.photographs import as_png
+from tests.pictures.textured_scenes import textured
 from worker.layout.planning import plan_sheets
 from worker.make.pack import make_pack
 from worker.picture.outline import find_strokes

@@ -26,6 +26,8 @@ LONG_MM, SHORT_MM = 600.0, 400.0
 _HALVINGS = 7
 #: Close enough, before strokes are left out.
 _NEAR = 0.02
+#: Less apart than this lengths are the same but for the order in which they are added up.
+_SAME = 1e-6
 
 
 def photos_in(folder: Path) -> list[Path]:
@@ -61,13 +63,22 @@ class Photo:
         study = load_study(self.folder / "study.npz")
         return find_strokes(self.master, spec, plan_sheets(spec, study))
 
-    def outlines_of(self, length_mm: float) -> tuple[Strokes, float]:
+    def outlines_of(self, length_mm: float, *, first: float | None = None) -> tuple[Strokes, float]:
         """Its lines at a given length, and the detail at which they were found.
 
         The least detail that gives at least as much line is searched by halving; of what is
         too much the lightest strokes are left out, of equally heavy ones the shortest. There
         is less line only if everything that is found at full detail is less.
+
+        Args:
+            length_mm: How much line.
+            first: A detail that is taken if it gives as much and hardly more: lines that gave
+                the length at this detail are the same then, which others would not be.
         """
+        if first is not None:
+            strokes = self.outlines(first)
+            if length_mm * (1 - _SAME) <= total_mm(strokes) <= length_mm * (1 + _NEAR):
+                return heaviest(strokes, length_mm * (1 + _SAME)), first
         low, high = 0.0, 1.0
         strokes, at = self.outlines(high), high
         for _ in range(_HALVINGS):

@@ -21,7 +21,7 @@ import skimage.color
 import skimage.feature
 from PIL import Image
 
-from tests.photographs import as_png, photographs
+from tests.pictures.photographs import as_png, photographs
 from worker.layout.planning import plan_sheets
 from worker.layout.seams.cost_map import TAPE_ACROSS_MM
 from worker.layout.traced_line import eyes_over

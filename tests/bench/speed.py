@@ -26,7 +26,7 @@ from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen import canvas
 
-from tests.photographs import as_jpeg, enlarged
+from tests.pictures.photographs import as_jpeg, enlarged
 from worker.layout.planning import plan_sheets
 from worker.make.pack import make_pack
 from worker.reference.decode import Limits

@@ -8,7 +8,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.planted_faces import planted_face
+from tests.pictures.planted_faces import planted_face
 from worker.layout.crop.crop import resolve_crop
 from worker.layout.crop.limits import CropLimits
 from worker.spec.reading import Face

@@ -7,7 +7,7 @@ from dataclasses import replace
 from hypothesis import given, reject, settings
 from hypothesis import strategies as st
 
-from tests.planted_faces import planted_face, reading_with
+from tests.pictures.planted_faces import planted_face, reading_with
 from tests.property.test_layout import specs, study
 from worker.errors import SpecError
 from worker.layout.offers.suggestions import changed

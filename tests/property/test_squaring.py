@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, assume, given, reject, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from tests.cameras import View
+from tests.pictures.cameras import View
 from tests.unread import without_reading
 from worker.errors import CornersUnusable
 from worker.reference.decode import Limits

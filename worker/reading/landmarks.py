@@ -9,7 +9,8 @@ landmarks.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from PIL import Image
@@ -58,38 +59,86 @@ class _Frame:
         return turned(self.right) * self.side
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Look:
+    """Of a face: its number, the picture that it is in, and what is looked at of that."""
+
+    number: int
+    picture: Image.Image
+    frame: _Frame
+
+
 def face_landmarks(picture: Image.Image, face: Face, *, threads: int = 1) -> Landmarks | None:
-    """Look for the landmarks of a face.
+    """Look for the landmarks of a face, as `landmarks_of_faces` does for several."""
+    return landmarks_of_faces([(picture, face)], threads=threads)[0]
+
+
+def landmarks_of_faces(
+    seen: Sequence[tuple[Image.Image, Face]], *, threads: int = 1
+) -> list[Landmarks | None]:
+    """Look for the landmarks of faces.
+
+    All views of all faces go through the network together: most of its layers are so small that
+    calling them takes as long. The result is the same for each by itself.
 
     Args:
-        picture: Mode RGB, the whole upright reference at any size; finest where a face is some
-            130 pixels wide.
-        face: Where it is in the picture, as `worker.reading.faces.find_faces` says it.
+        seen: Faces, each with the picture that it is in: mode RGB, the whole upright reference at
+            any size; finest where a face is some 130 pixels wide. Where a face is,
+            `worker.reading.faces.find_faces` says.
         threads: How many work at once; the result is the same with any.
 
     Returns:
-        None if no face is seen there.
+        For each face its landmarks, or None if no face is seen there.
     """
-    frame = _boxed(face, picture.size)
-    (odds,), (rough,) = _seen(_view(picture, frame)[None], closer=False, threads=threads)
-    if odds < _LEAST_ODDS:
-        return None
-    frame = _framed(_placed(rough, frame))
-    view = _view(picture, frame)
-    # Both in one pass: most layers are so small that calling them takes as long.
-    both_odds, (ahead, aback) = _seen(np.stack((view, view[:, ::-1])), threads=threads)
-    odds = float(both_odds.mean(dtype=np.float64))
-    if odds < _LEAST_ODDS:
-        return None
-    aback = (aback * np.array([-1, 1], np.float32))[MIRRORED]
-    points, mirrored = _placed(ahead, frame), _placed(aback, frame)
+    boxed = [
+        _Look(number=number, picture=picture, frame=_boxed(face, picture.size))
+        for number, (picture, face) in enumerate(seen)
+    ]
+    framed = [
+        replace(look, frame=_framed(_placed(rough, look.frame)))
+        for look, odds, (rough,) in _looked(boxed, mirrored=False, threads=threads)
+        if odds >= _LEAST_ODDS
+    ]
+    found: list[Landmarks | None] = [None] * len(seen)
+    for look, odds, (ahead, aback) in _looked(framed, mirrored=True, threads=threads):
+        if odds >= _LEAST_ODDS:
+            back = (aback * np.array([-1, 1], np.float32))[MIRRORED]
+            points = _mean(_placed(ahead, look.frame), _placed(back, look.frame))
+            found[look.number] = Landmarks(points=points, likely=1 / (1 + math.exp(-odds)))
+    return found
+
+
+def _looked(
+    looks: Sequence[_Look], *, mirrored: bool, threads: int
+) -> Iterator[tuple[_Look, float, Floats]]:
+    """What the network says of frames: log odds, and points in each view.
+
+    Args:
+        looks: The frames.
+        mirrored: Whether to look at the mirrored view too, and closer in both.
+        threads: How many work at once.
+    """
+    if not looks:
+        return
+    views = [_view(look.picture, look.frame) for look in looks]
+    if mirrored:
+        views = [view for ahead in views for view in (ahead, ahead[:, ::-1])]
+    odds, points = _seen(np.stack(views), closer=mirrored, threads=threads)
+    each = len(views) // len(looks)
+    for number, look in enumerate(looks):
+        mine = slice(number * each, (number + 1) * each)
+        yield look, float(odds[mine].mean(dtype=np.float64)), points[mine]
+
+
+def _mean(points: Floats, mirrored: Floats) -> Floats:
+    """The mean of what both views say; each says one eye."""
     mean = (points + mirrored) * np.float32(0.5)
     mean[_OWN_SIDE], other = points[_OWN_SIDE], MIRRORED[_OWN_SIDE]
     mean[other] = mirrored[other]
-    return Landmarks(points=mean, likely=1 / (1 + math.exp(-odds)))
+    return mean
 
 
-def _seen(views: Floats, *, closer: bool = True, threads: int) -> tuple[Floats, Floats]:
+def _seen(views: Floats, *, closer: bool, threads: int) -> tuple[Floats, Floats]:
     """What the network says of views, from their middles in parts of their sides."""
     odds, points = mesh_outputs(mesh_weights(), views, closer=closer, threads=threads)
     return odds, np.asarray(points / VIEW_PX - np.float32(0.5), np.float32)

@@ -169,7 +169,10 @@ def _cut(points: Floats, region: _Region) -> tuple[Doubles, Doubles]:
 
 
 def _taken(planes: Floats, turn: Doubles, start: Doubles) -> Floats:
-    """A region of planes, linear between the middles of places, and zero beyond them."""
+    """A region of planes, linear between the middles of places.
+
+    Unlike `between_pixels`, whose edges go on, it is zero beyond them, as published.
+    """
     down, across = np.mgrid[:_CUT_PX, :_CUT_PX] + 0.5
     x, y = np.tensordot(turn, np.stack([across, down]), 1) + start[:, None, None] - 0.5
     rows, columns = planes.shape[1:]

@@ -31,7 +31,7 @@ _MOST_ROWS = 96
 #: Blocks that a thread takes at once.
 _STRIP = 12
 #: Numbers of the planes that a thread takes at once where each plane is by itself.
-_NUMBERS = 32768
+_NUMBERS = 131072
 
 
 class Network:

@@ -1,8 +1,9 @@
-"""Planes of numbers between layers, each with a rim of zeros, and views of them."""
+"""Planes of numbers: between layers, each with a rim of zeros; and looked at between places."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +11,9 @@ import numpy.typing as npt
 from numpy.lib.stride_tricks import as_strided
 
 Floats = npt.NDArray[np.float32]
+#: A picture's or a map's values, and places in it.
+_Values = npt.NDArray[np.uint8] | Floats
+_Places = Floats | npt.NDArray[np.float64]
 
 #: Places side by side that one matrix product takes. Products are this narrow because OpenBLAS
 #: spreads larger ones over threads of its own (see `worker.reading.network`).
@@ -137,3 +141,33 @@ def largest(x: Planes) -> Planes:
     """The largest of two by two."""
     pairs = np.maximum(x.inner[..., ::2, :], x.inner[..., 1::2, :])
     return Planes.of(np.maximum(pairs[..., ::2], pairs[..., 1::2]))
+
+
+def between_pixels(values: _Values, x: _Places, y: _Places) -> Floats:
+    """Values at places that are counted from the first pixel's middle (bilinear); edges go on."""
+    return looking((values.shape[0], values.shape[1]), x, y)(values)
+
+
+def looking(shape: tuple[int, int], x: _Places, y: _Places) -> Callable[[_Values], Floats]:
+    """The same of any values of one shape, with places worked out once for all."""
+    rows, columns = shape
+    left, share_x = _between(x, columns)
+    top, share_y = _between(y, rows)
+    # Of one row or column there is no next one.
+    right, below = int(columns > 1), columns * int(rows > 1)
+    at = top * columns + left
+
+    def values_at(values: _Values) -> Floats:
+        flat = values.ravel()
+        upper = flat.take(at) * (1 - share_x) + flat.take(at + right) * share_x
+        lower = flat.take(at + below) * (1 - share_x) + flat.take(at + below + right) * share_x
+        return np.asarray(upper * (1 - share_y) + lower * share_y, np.float32)
+
+    return values_at
+
+
+def _between(places: _Places, count: int) -> tuple[npt.NDArray[np.intp], _Places]:
+    """The lower neighbour of each place, and the share of the upper one."""
+    inside = np.clip(places, 0, count - 1)
+    low = np.minimum(inside.astype(np.intp), max(count - 2, 0))
+    return low, np.asarray(inside - low.astype(np.float32), inside.dtype)

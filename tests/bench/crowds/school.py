@@ -17,7 +17,7 @@ import skimage.data
 from requests.adapters import HTTPAdapter
 
 from deploy.arrangement.arrangement import Arrangement
-from tests.photographs import as_jpeg, enlarged
+from tests.pictures.photographs import as_jpeg, enlarged
 from worker.store.ledger import Ledger, NewClass
 
 STUDENTS = 30

@@ -16,7 +16,7 @@ from PIL import Image
 
 from tests.integration.classes.studio import Studio, furnish
 from tests.integration.service.conftest import Running, start
-from tests.photographs import as_jpeg, enlarged
+from tests.pictures.photographs import as_jpeg, enlarged
 from tests.waiting import HANG_S
 from worker.store.ledger import Ledger, NewClass, StudentRow
 

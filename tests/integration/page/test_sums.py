@@ -14,7 +14,7 @@ from playwright.sync_api import Browser, Page
 
 from client.command.job.sizes import read_size
 from tests.integration.service.conftest import Running
-from tests.planted_faces import planted_face
+from tests.pictures.planted_faces import planted_face
 from worker.layout.crop.crop import resolve_crop
 from worker.spec.json import load_spec
 from worker.spec.spec import Focus, Spec, Support

@@ -24,7 +24,7 @@ import pikepdf
 import pypdfium2
 import pytest
 
-from tests.photographs import as_png
+from tests.pictures.photographs import as_png
 from worker.layout.measuring.printer_readings import (
     bars_of,
     judge,

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.photographs import as_jpeg, enlarged, photographs
+from tests.pictures.photographs import as_jpeg, enlarged, photographs
 from worker.layout.planning import plan_sheets
 from worker.picture.enlarge import whole_picture
 from worker.picture.outline import find_strokes

@@ -20,7 +20,7 @@ import pikepdf
 import pytest
 import skimage.data
 
-from tests.photographs import as_jpeg, enlarged
+from tests.pictures.photographs import as_jpeg, enlarged
 from tests.prints.joined import PX_PER_MM, Made, Values, by_pdfium, by_poppler, joined
 from worker.layout.planning import plan_sheets
 from worker.make.pack import make_pack, make_sheet

@@ -16,7 +16,7 @@ from PIL import Image
 from ricalco_client.api import Ricalco
 from ricalco_client.errors import PhotoRefused
 from tests.integration.service.conftest import Api, Running
-from tests.photographs import as_jpeg
+from tests.pictures.photographs import as_jpeg
 from tests.unit.reference.damaged import EOI, claiming, cut, scan_bomb, zeroed
 from tests.waiting import wait_until
 

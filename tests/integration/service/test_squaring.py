@@ -12,7 +12,7 @@ import pytest
 import requests
 from PIL import Image, ImageDraw
 
-from tests.cameras import View
+from tests.pictures.cameras import View
 
 Json = dict[str, Any]
 #: ISO 216 A4 at 6 pixels to the millimetre.

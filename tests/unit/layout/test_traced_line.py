@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from tests.known_lines import HEIGHT_MM, WIDTH_MM, drawing, spoilt
+from tests.pictures.known_lines import HEIGHT_MM, WIDTH_MM, drawing, spoilt
 from worker.layout.crop.crop import resolve_crop
 from worker.layout.planning import plan_sheets
 from worker.layout.traced_line import TracedLine, eyes_over, traced_line

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
-from tests.photographs import NAMES, photograph
+from tests.pictures.photographs import NAMES, photograph
 from worker.reading.faces import find_faces
 from worker.spec.reading import Face
 from worker.spec.spec import Area

@@ -12,7 +12,7 @@ import numpy.typing as npt
 import pytest
 from PIL import Image, ImageOps
 
-from tests.photographs import photograph
+from tests.pictures.photographs import photograph
 from worker.reading.faces import find_faces
 from worker.reading.landmark_numbers import (
     COARSE,
@@ -25,7 +25,7 @@ from worker.reading.landmark_numbers import (
     RIGHT_EYE,
     RIGHT_IRIS,
 )
-from worker.reading.landmarks import Landmarks, face_landmarks
+from worker.reading.landmarks import Landmarks, face_landmarks, landmarks_of_faces
 from worker.spec.reading import MAPS, Face, Maps, Reading
 from worker.spec.spec import Area
 
@@ -167,6 +167,21 @@ def test_the_landmarks_are_the_same_on_any_number_of_threads(hers: Floats) -> No
     found = face_landmarks(picture, face, threads=3)
     assert found is not None
     assert np.array_equal(found.points, hers, equal_nan=True)
+
+
+def test_faces_that_are_looked_at_together_have_the_same_landmarks(hers: Floats) -> None:
+    picture = picture_of("astronaut")
+    (face,) = find_faces(picture)
+    flipped = picture.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    nobody = picture_of("moon"), somewhere(0.3, 0.3, 0.4)
+    several = [nobody, (picture, face), (flipped, find_faces(flipped)[0]), nobody, (picture, face)]
+    found = landmarks_of_faces(several)
+    assert [one is None for one in found] == [True, False, False, True, False]
+    for one, expected in zip(
+        found, (None, hers, landmarks_of(flipped).points, None, hers), strict=True
+    ):
+        assert one is None or np.array_equal(one.points, expected, equal_nan=True)
+    assert landmarks_of_faces([]) == []
 
 
 def test_a_reading_has_no_place_for_landmarks() -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.photographs import photographs
+from tests.pictures.photographs import photographs
 from tests.unit.reference.damaged import EOI, claiming, cut, scan_bomb, zeroed
 from tests.unit.reference.samples import saved
 from worker.errors import ReferenceDamaged, ReferenceTooComplex, ReferenceTooManyPixels

@@ -20,7 +20,7 @@ import skimage.data
 from PIL import Image
 
 from tests.folded import fold
-from tests.photographs import photograph
+from tests.pictures.photographs import photograph
 from tests.unit.reference.samples import Floats, saved, taken_unread
 from worker.reference.edge_blur import resolved_px, steepest_cells
 from worker.reference.master import tiles_over

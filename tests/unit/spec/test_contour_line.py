@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.known_lines import HEIGHT_MM, WIDTH_MM, drawing, spoilt
+from tests.pictures.known_lines import HEIGHT_MM, WIDTH_MM, drawing, spoilt
 from worker.reading.read import read_picture
 from worker.spec.contour_line import CELL_PX, ContourLine, contour_line, edge_length
 from worker.spec.reading import NOTHING_READ, Reading

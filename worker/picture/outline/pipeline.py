@@ -19,8 +19,14 @@ from worker.picture.outline.closing.closed_forms import closed_forms
 from worker.picture.outline.closing.landing import landed, landings
 from worker.picture.outline.closing.passages import passed_over
 from worker.picture.outline.contours.contour_lines import with_contours
+from worker.picture.outline.contours.contour_ridges import RidgeLines
 from worker.picture.outline.contours.evidence import evidence_of
-from worker.picture.outline.contours.features.face_features import seek_features
+from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.face_features import (
+    FaceFeatures,
+    seek_features,
+    seek_landmarks,
+)
 from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.lettering import with_lettering
 from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
@@ -63,14 +69,13 @@ from worker.picture.outline.points.point_measures import (
 from worker.picture.outline.points.sampled_picture import (
     CHROMA_PX,
     Bytes,
-    PixelGrid,
     SampledPicture,
     sample_picture,
 )
 from worker.picture.outline.polylines import Polylines, joined_lines
 from worker.picture.outline.prominence import prominence_of
 from worker.picture.outline.rims.drawing import with_rims
-from worker.picture.outline.ruling.segments import PictureEdges
+from worker.picture.outline.ruling.segments import PictureEdges, in_mm
 from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, ruled
 from worker.picture.outline.selection import select_lines
 from worker.picture.outline.shadow_edges import shadow_edges
@@ -195,9 +200,8 @@ def _in_place(
         The lines, their chains and weights; then the frames and theirs.
     """
     points, grid = detected.points, detected.grid
-    lines = Polylines(
-        places=_places(grid, points, chains), first=chains.first, closed=chains.closed
-    )
+    places = in_mm(points.taken(chains.order), grid)
+    lines = Polylines(places=places, first=chains.first, closed=chains.closed)
     near, grown = _known_within_mm(detected, chains), _grown(detected, chains)
     straight = ruled(lines, near, grown, detected.edges)
     with_frames = framed(straight, weight)
@@ -259,16 +263,16 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         (top, left) for top in range(0, rows, tile_px) for left in range(0, columns, tile_px)
     ]
     placed = placed or unread()
-    # What needs no points is found beside the tiles.
-    features_found = seek_features(placed, sampled, pool)
+    # What needs no points is found beside the tiles, and while theirs are linked.
+    landmarks = pool.submit(seek_landmarks, placed, sampled)
     tiles: list[_Tile] = []
     found = pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners)
-    ridges = pool.submit(layered_ridges, placed, "contour")
     for tile in found:
         tiles.append(tile)
         # A mural of gravel has points by the million, which need not be held until the end.
         if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
             tiles = _strongest_of_tiles(tiles, MOST_POINTS)
+    of_reading = pool.submit(_of_reading, landmarks.result(), placed, sampled)
     tiles = _strongest_of_tiles(tiles, MOST_POINTS)
     chroma_slope_means = [
         tile.chroma_slope_means for tile in tiles if tile.chroma_slope_means is not None
@@ -282,8 +286,8 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     del tiles
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
     rounds_found = pool.submit(round_forms, points, placed, sampled, plain)
-    points, link = with_lettering(points, link, plain, sampled.grey, pool)
-    features, rounds = features_found(), rounds_found.result()
+    points, link = with_lettering(points, link, plain, sampled.grey)
+    (features, ridges), rounds = of_reading.result(), rounds_found.result()
     lines = with_contours(
         points,
         link,
@@ -293,7 +297,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         plain=plain,
         features=features,
         rounds=rounds,
-        ridges=ridges.result(),
+        ridges=ridges,
         pool=pool,
     )
     chained = pool.submit(chains_of, lines.link)
@@ -335,6 +339,18 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         rounds=round_lines(rounds, sampled.grid),
         faces=features.faces,
     )
+
+
+def _of_reading(
+    landmarks: list[Doubles], placed: PlacedReading, sampled: SampledPicture
+) -> tuple[FaceFeatures, RidgeLines]:
+    """Features of faces and ridges of contours.
+
+    They are many small operations. Two threads of these wait for each other, by the lock of the
+    interpreter, for longer than both take one after the other.
+    """
+    features = seek_features(landmarks, placed, sampled)
+    return features, layered_ridges(placed, "contour")
 
 
 def _strongest_of_tiles(tiles: list[_Tile], most: int) -> list[_Tile]:
@@ -445,10 +461,3 @@ def _known_within_mm(detected: DetectedPoints, chains: Chains) -> npt.NDArray[np
     edges = STRAIGHT * grid.sigma_mm * (1 - detected.evidence.plain / 2)
     near = np.where(points.kind == CONTOUR, STRAIGHT_READ * grid.pitch_mm * map_px, edges)
     return np.asarray(np.maximum(near, edges)[chains.order], np.float64)
-
-
-def _places(grid: PixelGrid, points: Points, chains: Chains) -> npt.NDArray[np.float64]:
-    """Points of lines in mm of the picture; (places, 2)."""
-    x, y = points.x[chains.order], points.y[chains.order]
-    places = np.stack((x, y), axis=1).astype(np.float64) + 0.5
-    return np.asarray(places * (grid.across_mm, grid.down_mm))

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Self
 
 import numpy as np
 import numpy.typing as npt
@@ -41,6 +42,15 @@ class Polylines:
     places: Floats
     first: Ints
     closed: Flags
+
+    @classmethod
+    def of(cls, lines: Sequence[Floats]) -> Self:
+        """Lines through places, (places, 2) each; closed where the last one is the first."""
+        return cls(
+            places=np.concatenate([np.zeros((0, 2)), *lines]),
+            first=np.cumsum([0, *(len(line) for line in lines)]).astype(np.int64),
+            closed=np.array([bool((line[0] == line[-1]).all()) for line in lines], np.bool_),
+        )
 
     @property
     def owner(self) -> Ints:

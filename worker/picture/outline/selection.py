@@ -25,7 +25,7 @@ from worker.picture.outline.judging import (
 from worker.picture.outline.line_ends import drawn_on
 from worker.picture.outline.line_weights import weights
 from worker.picture.outline.points.bridging import bridge_gaps, extend_to_meet
-from worker.picture.outline.points.chains import Chains, chains_of
+from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.tidying import connecting, crumbs, doubled, orphans
 from worker.spec.spec import Outline
 
@@ -65,10 +65,10 @@ def select_lines(
     likely = (first.worth > _PROMISING) & (
         np.maximum(first.sureness, read_surely(first, noise)) > _LIKELY
     )
-    link = bridge_gaps(
+    chains = bridge_gaps(
         detected.points, first.chains.taken(likely), detected.link, reach_px=_GAP_MM / pitch_mm
     )
-    lines = judged(detected, chains_of(link), outline.detail)
+    lines = judged(detected, chains, outline.detail)
     fit = np.maximum(lines.sureness, read_surely(lines, noise)) > SURE
     longer = 1 + (_BESIDE_LONGER - 1) * lines.beside
     shortest_mm = outline.shortest_mm * finer(lines.face_mm) * longer

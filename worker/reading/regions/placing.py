@@ -1,9 +1,7 @@
 """Borders of regions moved to where the picture has an edge.
 
 Regions are grown on a coarse grid, so their borders run in steps and beside what they follow. Of
-all ways that stay near, each takes the one with most of contours and slopes along it: dynamic
-programming over places aside (Amini, Weymouth and Jain 1990, "Using dynamic programming for solving
-variational problems in vision").
+all ways that stay near, each takes the one with most of contours and slopes along it.
 """
 
 from __future__ import annotations
@@ -12,7 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.reading.planes import Floats
+from worker.reading.best_paths import best_path
+from worker.reading.planes import Floats, between_pixels
 from worker.reading.regions.merging import Doubles, Ints
 
 #: Places are so far apart, in pixels, and means are taken along a line so often before and after.
@@ -64,9 +63,9 @@ def placed(lines: list[Doubles], contour: Floats, slope: Floats) -> PlacedLines:
     aside = np.arange(-_ASIDE_PX, _ASIDE_PX + 1)
     x = places[:, :1] - aside * ahead[:, 1:]
     y = places[:, 1:] + aside * ahead[:, :1]
-    worth = np.minimum(sampled(contour, x, y), _MOST_LIKELY)
-    worth += _SLOPE * np.minimum(sampled(slope, x, y), 1) - _IS_ASIDE * np.abs(aside)
-    best = _best(worth, first)
+    worth = np.minimum(between_pixels(contour, x, y), _MOST_LIKELY)
+    worth += _SLOPE * np.minimum(between_pixels(slope, x, y), 1) - _IS_ASIDE * np.abs(aside)
+    best = _best(worth, rough)
     moved = np.stack((x[np.arange(len(x)), best], y[np.arange(len(y)), best]), axis=1)
     return PlacedLines(
         places=_levelled(PlacedLines(places=moved, first=first), _AFTER), first=first
@@ -91,37 +90,12 @@ def _levelled(lines: PlacedLines, rounds: int) -> Doubles:
     return places
 
 
-def _best(worth: Floats, first: Ints) -> Ints:
+def _best(worth: Floats, lines: PlacedLines) -> Ints:
     """How far aside each place goes so that its line is worth most: an index into `worth`."""
-    count, many = np.diff(first), worth.shape[1]
-    order = np.argsort(-count, kind="stable")
-    begin, count = first[:-1][order], count[order]
-    step = np.arange(many)[:, None] - np.arange(many)
-    loses = np.where(np.abs(step) > _MORE_PX, np.inf, _GOES_ASIDE * step * step)
-    total = worth[begin].astype(np.float64)
-    came = np.zeros((int(count[0]), len(count), many), np.int8)
-    for place in range(1, len(came)):
-        # Lines are from long to short, so that those that go on come first.
-        on = int(np.searchsorted(-count, -place))
-        ways = total[:on, None, :] - loses
-        came[place, :on] = ways.argmax(axis=2)
-        total[:on] = ways.max(axis=2) + worth[begin[:on] + place]
-    best = np.zeros(len(worth), np.int64)
-    here = total.argmax(axis=1)
-    for place in range(len(came) - 1, -1, -1):
-        on = int(np.searchsorted(-count, -place))
-        best[begin[:on] + place] = here[:on]
-        here[:on] = came[place, np.arange(on), here[:on]]
-    return best
-
-
-def sampled(values: Floats, x: Doubles, y: Doubles) -> Floats:
-    """Values at places that are counted from the first pixel's middle (bilinear); edges go on."""
-    rows, columns = values.shape
-    x, y = np.clip(x, 0, columns - 1), np.clip(y, 0, rows - 1)
-    left, top = x.astype(np.int64), y.astype(np.int64)
-    right, below = np.minimum(left + 1, columns - 1), np.minimum(top + 1, rows - 1)
-    x, y = x - left, y - top
-    upper = values[top, left] * (1 - x) + values[top, right] * x
-    lower = values[below, left] * (1 - x) + values[below, right] * x
-    return np.asarray(upper * (1 - y) + lower * y, np.float32)
+    count = np.diff(lines.first)
+    step = np.arange(len(worth)) - np.repeat(lines.first[:-1], count)
+    # Beyond the end of a line nothing is worth anything, and none goes aside there.
+    strips = np.zeros((len(count), worth.shape[1], int(count.max())))
+    strips[lines.owner, :, step] = worth
+    costs = [_GOES_ASIDE * more * more for more in range(1, _MORE_PX + 1)]
+    return best_path(strips, costs)[lines.owner, step]

@@ -15,9 +15,9 @@ from __future__ import annotations
 import numpy as np
 from PIL import Image, ImageDraw
 
-from worker.reading.planes import Floats
+from worker.reading.planes import Floats, between_pixels
 from worker.reading.regions.merging import Doubles, Ints, Regions
-from worker.reading.regions.placing import PlacedLines, placed, sampled
+from worker.reading.regions.placing import PlacedLines, placed
 from worker.reading.regions.tracing import Border, borders_of
 
 #: Regions are grown on a grid of so many squares along the longer side, up to one scale after the
@@ -64,7 +64,9 @@ def silhouettes(picture: Image.Image, contour: Floats) -> Floats:
     squares = np.array(picture.size) / (columns, rows)
     slope = _slopes(parts)
     lines = placed([each.corners * squares - 0.5 for each in borders], contour, slope)
-    seen = np.clip((_along(sampled(contour, *lines.places.T), lines) - _SEEN) / _WHOLLY_SEEN, 0, 1)
+    seen = np.clip(
+        (_along(between_pixels(contour, *lines.places.T), lines) - _SEEN) / _WHOLLY_SEEN, 0, 1
+    )
     return _painted(lines, weight[lines.owner] * seen, picture.size)
 
 

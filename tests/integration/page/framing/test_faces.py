@@ -14,7 +14,7 @@ from tests.integration.page.conftest import Phone, at_sheets, uploaded
 from tests.integration.page.steps import Words, open_tool, tab_to
 from tests.integration.page.test_barriers import AXE, barriers, small_targets, too_wide
 from tests.integration.service.conftest import Running, start
-from tests.planted_faces import plant, planted_face
+from tests.pictures.planted_faces import plant, planted_face
 
 WORDS = Words()
 #: The astronaut's face in that photograph (NASA, public domain), as anyone sees it, and one more.

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.planted_faces import planted_face, reading_with
+from tests.pictures.planted_faces import planted_face, reading_with
 from tests.unit.layout.test_planning import blank
 from worker.layout.crop.crop import resolve_crop
 from worker.layout.planning import plan_sheets

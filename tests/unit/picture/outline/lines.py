@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tests.bench.outline import sampled
-from tests.photographs import as_png
+from tests.pictures.photographs import as_png
 from tests.unit.reference.samples import taken
 from worker.layout.planning import plan_sheets
 from worker.picture.outline import find_strokes

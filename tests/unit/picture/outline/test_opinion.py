@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import ClassVar, cast
 
 import numpy as np
 import pytest
@@ -10,8 +11,10 @@ from PIL import Image, ImageDraw
 from scipy.ndimage import gaussian_filter
 
 from tests.bench.opinion import agreement, harmonic, shares_matched, shares_near, thinned
-from tests.bench.photo_lines import heaviest, taken, total_mm
-from tests.photographs import photographs
+from tests.bench.photo_lines import Photo, heaviest, taken, total_mm
+from tests.pictures.photographs import photographs
+from worker.reference.master import Master
+from worker.spec.spec import Area
 from worker.spec.strokes import FORM, INNER, PLAIN, Strokes
 
 
@@ -73,6 +76,38 @@ def test_a_disc_agrees_with_its_own_edge_and_not_with_another(tmp_path: Path) ->
             shown.save(tmp_path / "opinion" / "disc.png")
             row = agreement(tmp_path / "disc.png", photo_taken, 0.5, None)
             assert least <= row.f <= most
+
+
+class Drawn(Photo):
+    """A photograph whose strokes are each a metre, as many as detail says, and what was asked."""
+
+    asked: ClassVar[list[float]] = []
+
+    def outlines(self, detail: float) -> Strokes:
+        self.asked.append(detail)
+        count = round(detail * 200) if detail != 0.375 else 71
+        return Strokes(
+            curves_mm=np.zeros((count, 4, 2), np.float32),
+            first=np.arange(count + 1, dtype=np.int32),
+            weight=np.full(count, PLAIN, np.uint8),
+            length_mm=np.full(count, 1000.1, np.float32),
+        )
+
+
+def test_lines_of_the_length_at_a_detail_are_those_of_that_detail(tmp_path: Path) -> None:
+    photo = Drawn(tmp_path, cast("Master", None), Area(left=0, top=0, width=1, height=1), 600, 400)
+    length_mm = total_mm(photo.outlines(0.35))
+    # As a file of lengths keeps it, and added up in another order.
+    for kept in (length_mm, length_mm * (1 + 1e-12), length_mm * (1 - 1e-12)):
+        strokes, detail = photo.outlines_of(kept, first=0.35)
+        assert (len(strokes), detail) == (70, 0.35)
+    # A search takes what it comes to first that is near enough.
+    assert photo.outlines_of(length_mm)[1] == 0.375
+    # What has less or far more at that detail is searched.
+    Drawn.asked.clear()
+    assert photo.outlines_of(1.1 * length_mm, first=0.35)[1] > 0.35
+    assert photo.outlines_of(0.9 * length_mm, first=0.35)[1] < 0.35
+    assert Drawn.asked.count(0.35) == 2
 
 
 def test_any_photograph_is_drawn_at_a_length_that_is_asked_for(tmp_path: Path) -> None:

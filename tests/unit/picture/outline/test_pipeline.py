@@ -15,8 +15,8 @@ from scipy.ndimage import gaussian_filter
 from scipy.spatial import cKDTree
 
 from tests.bench.outline import OTHERS, longest, rated
-from tests.known_lines import Drawing, drawing, spoilt
-from tests.photographs import as_jpeg, as_png, photograph
+from tests.pictures.known_lines import Drawing, drawing, spoilt
+from tests.pictures.photographs import as_jpeg, as_png, photograph
 from tests.unit.picture.outline.lines import (
     Bytes,
     Floats,

@@ -7,10 +7,10 @@ import pytest
 from scipy.ndimage import map_coordinates
 from scipy.spatial import cKDTree
 
-from tests import textured_scenes
 from tests.bench.outline import OTHERS, textured_ratings
-from tests.textured_scenes import HEIGHT_MM, PX_PER_MM, WIDTH_MM, textured
-from tests.textures import TEXTURES
+from tests.pictures import textured_scenes
+from tests.pictures.textured_scenes import HEIGHT_MM, PX_PER_MM, WIDTH_MM, textured
+from tests.pictures.textures import TEXTURES
 
 #: By how much F must be above that of the best Canny; below 0 outlines may stay behind.
 LEAD = -0.15

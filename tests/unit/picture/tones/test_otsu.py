@@ -12,7 +12,7 @@ from skimage.color import rgb2gray
 from skimage.filters import threshold_multiotsu, threshold_otsu
 
 from tests.folded import fold
-from tests.photographs import NAMES, photograph
+from tests.pictures.photographs import NAMES, photograph
 from worker.picture.tones.otsu import multi_otsu
 
 Counts = npt.NDArray[np.int64]

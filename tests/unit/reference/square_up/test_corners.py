@@ -7,8 +7,8 @@ import itertools
 import numpy as np
 import pytest
 
-from tests.cameras import View
 from tests.folded import fold
+from tests.pictures.cameras import View
 from worker.errors import CornersUnusable
 from worker.reference.square_up.corners import quad_of
 

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from tests.cameras import View
+from tests.pictures.cameras import View
 from worker.reference.square_up.homography import homography, mapped
 
 Array = npt.NDArray[np.float64]

@@ -1,6 +1,6 @@
 """Proportions estimated from one view, of sheets whose proportions are known.
 
-Sheets are those of ISO 216, 1 : √2 to the half millimetre; cameras are tests/cameras.
+Sheets are those of ISO 216, 1 : √2 to the half millimetre; cameras are tests/pictures/cameras.
 """
 
 from __future__ import annotations
@@ -10,8 +10,8 @@ import math
 import numpy as np
 import pytest
 
-from tests.cameras import View
 from tests.folded import fold
+from tests.pictures.cameras import View
 from worker.errors import CornersUnusable
 from worker.reference.square_up.corners import Quad, quad_of
 from worker.reference.square_up.proportion import (

@@ -15,7 +15,7 @@ import skimage.data
 import skimage.registration
 from PIL import Image
 
-from tests.cameras import View
+from tests.pictures.cameras import View
 from tests.unit.reference.samples import Bytes, Floats, quarters, saved, taken, taken_unread
 from worker.errors import CornersUnusable
 from worker.reference.decode import Limits

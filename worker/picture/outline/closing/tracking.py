@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.placed_reading import between_pixels
 from worker.picture.outline.points.gaussian import Floats
+from worker.reading.planes import between_pixels
 from worker.spec.reading import Bytes
 
 #: The longest way, in pixels of the map; and how far ahead a direction is judged.

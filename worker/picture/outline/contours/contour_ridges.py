@@ -67,8 +67,7 @@ def ridge_lines(values: Bytes) -> RidgeLines:
         row = np.clip(np.rint(y).astype(np.int64), 0, smooth.shape[0] - 1)
         return smooth[row, np.clip(np.rint(x).astype(np.int64), 0, smooth.shape[1] - 1)]
 
-    link = bridge_gaps(points, chains_of(link), link, reach_px=_GAP_PX, seen=seen)
-    chains = chains_of(link)
+    chains = bridge_gaps(points, chains_of(link), link, reach_px=_GAP_PX, seen=seen)
     chains = _without_ends(chains.taken(chains.counts >= _LEAST_POINTS))
     x, y = _steadied(points, chains)
     return RidgeLines(x=x, y=y, first=chains.first, closed=chains.closed)

@@ -10,7 +10,6 @@ from tuft to tuft.
 
 from __future__ import annotations
 
-from concurrent.futures import Executor
 from dataclasses import dataclass, fields
 from functools import partial
 
@@ -48,7 +47,7 @@ class Beside:
     point: Ints
     offset: Floats
 
-    def taken(self, which: Flags) -> Beside:
+    def taken(self, which: Flags | Ints) -> Beside:
         """Some of them."""
         return Beside(place=self.place[which], point=self.point[which], offset=self.offset[which])
 
@@ -73,13 +72,7 @@ class _Pixels:
         return np.asarray(row * np.int32(self.width) + (column + np.int32(self.first)))
 
 
-def edges_beside(
-    places: Places,
-    points: Points,
-    shape: tuple[int, int],
-    reach_px: float,
-    pool: Executor | None = None,
-) -> Beside:
+def edges_beside(places: Places, points: Points, shape: tuple[int, int], reach_px: float) -> Beside:
     """Points within reach across each place that run along the ridge.
 
     Args:
@@ -87,14 +80,13 @@ def edges_beside(
         points: Of edges and thin lines.
         shape: Rows and columns of the picture's grid.
         reach_px: How far across.
-        pool: Where places are looked at, if given; the result does not depend on it.
     """
     # Pixels around the picture spare the question which places are in it.
     outside = int(np.ceil(max(_beyond(places.x, shape[1]), _beyond(places.y, shape[0]))))
     pixels = _pixels_of(points, shape, outside + int(np.ceil(reach_px + _STEP_PX)) + 1)
     work = partial(_beside, places, points, pixels, reach_px)
     starts = range(0, max(len(places), 1), _AT_ONCE)
-    parts = list(pool.map(work, starts) if pool else map(work, starts))
+    parts = [work(start) for start in starts]
     return Beside(
         **{
             field.name: np.concatenate([getattr(part, field.name) for part in parts])
@@ -208,16 +200,38 @@ def followed(  # noqa: PLR0913 - what votes, and how far a vote counts.
     edge = np.full(len(points), -1, np.int64)
     edge[chains.order] = chains.owner
     beside = beside.taken(edge[beside.point] >= 0)
-    pairs, number = np.unique(
-        line[beside.place] * len(chains) + edge[beside.point], return_inverse=True
-    )
+    pair = line[beside.place] * len(chains) + edge[beside.point]
+    order = np.argsort(pair, kind="stable")
+    new = np.diff(pair[order], prepend=-1) > 0
+    number = np.empty(len(pair), np.int64)
+    number[order] = np.cumsum(new) - 1
     fade = np.exp(-((beside.offset / (_FADE * reach_px).astype(np.float32)[beside.place]) ** 2))
     clear = np.minimum(points.total[beside.point] / np.float32(_PLAIN_LEVELS), 1)
-    votes = np.bincount(number, fade * clear, len(pairs))
+    votes = np.bincount(number, fade * clear)
     # A place may be beside more than one point of an edge.
-    met = np.unique(number * len(line) + beside.place) // max(len(line), 1)
-    follows = np.bincount(met, minlength=len(pairs))[number] >= least[beside.place]
-    order = np.lexsort((np.abs(beside.offset), -votes[number], ~follows, beside.place))
-    best = np.zeros(len(order), bool)
-    best[order[np.diff(beside.place[order], prepend=-1) > 0]] = True
-    return beside.taken(best & follows)
+    met = order[new | (np.diff(beside.place[order], prepend=-1) != 0)]
+    follows = np.bincount(number[met])[number] >= least[beside.place]
+    return _best(beside.taken(follows), np.asarray(votes[number[follows]], np.float64))
+
+
+def _best(beside: Beside, votes: Doubles) -> Beside:
+    """Of each place the point with most votes; of several the nearest, and of these the first.
+
+    Args:
+        beside: Points beside places, by place.
+        votes: Of each.
+    """
+    most = np.flatnonzero(votes == _largest(votes, beside.place))
+    near = -np.abs(beside.offset[most])
+    nearest = most[near == _largest(near, beside.place[most])]
+    first = np.diff(beside.place[nearest], prepend=-1) > 0
+    return beside.taken(nearest[first])
+
+
+def _largest(values: Floats | Doubles, place: Ints) -> Floats | Doubles:
+    """The largest value at the place of each; ascending places."""
+    if not len(values):
+        return values
+    new = np.diff(place, prepend=-1) > 0
+    largest = np.maximum.reduceat(values, np.flatnonzero(new))
+    return np.asarray(largest[np.cumsum(new) - 1])

@@ -8,7 +8,6 @@ and grain, which is what the smoothing is for, so that it can do with less.
 
 from __future__ import annotations
 
-from concurrent.futures import Executor
 from dataclasses import replace
 
 import numpy as np
@@ -41,9 +40,7 @@ _INSTEAD_PX = 4
 _Flags = npt.NDArray[np.bool_]
 
 
-def with_lettering(
-    points: Points, link: Ids, plain: PlainForms, grey: Bytes, pool: Executor
-) -> tuple[Points, Ids]:
+def with_lettering(points: Points, link: Ids, plain: PlainForms, grey: Bytes) -> tuple[Points, Ids]:
     """Points and links with the edges of lettering instead of what was found of it.
 
     Args:
@@ -51,11 +48,10 @@ def with_lettering(
         link: Their neighbours.
         plain: Where lettering is.
         grey: The picture on its grid.
-        pool: Where tiles are looked through; the result does not depend on it.
     """
     if not plain.letters.any():
         return points, link
-    found = _edges(plain, grey, pool)
+    found = _edges(plain, grey)
     left = ~_near(found, grey.shape)[points.key]
     whole = joined([points.taken(left), found])
     keys = np.concatenate((points.key[left], found.key))
@@ -88,7 +84,7 @@ def _near(found: Points, shape: tuple[int, ...]) -> _Flags:
     return near.ravel()
 
 
-def _edges(plain: PlainForms, grey: Bytes, pool: Executor) -> Points:
+def _edges(plain: PlainForms, grey: Bytes) -> Points:
     """Edges of lettering, tile by tile."""
     letters, tiles = _letters(plain, 0), []
     for top in range(0, grey.shape[0], _TILE_PX):
@@ -97,7 +93,7 @@ def _edges(plain: PlainForms, grey: Bytes, pool: Executor) -> Points:
             begin, end = (int(at / plain.side_px) for at in (left, left + _TILE_PX))
             if plain.letters[first : last + 1, begin : end + 1].any():
                 tiles.append((top, left))
-    found = pool.map(lambda corner: _edges_of_tile(grey, *corner), tiles)
+    found = [_edges_of_tile(grey, *corner) for corner in tiles]
     return joined([edges.taken(letters.within(edges.x, edges.y)) for edges in found])
 
 

@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import PixelGrid
+from worker.reading.planes import looking
 from worker.spec.plan import Plan
 from worker.spec.reading import NOTHING_READ, Bytes, Maps, Reading
 
@@ -49,7 +50,7 @@ class PlacedMaps:
     def at(self, x: Floats, y: Floats) -> Callable[[str], Floats]:
         """Values of a map of a name, 0 to 1, at places of the grid, between pixels (bilinear)."""
         rows, columns = self.maps.contour.shape
-        values_at = _looking((rows, columns), *_mapped(self.to_map, x, y))
+        values_at = looking((rows, columns), *_mapped(self.to_map, x, y))
 
         def values_of(name: str) -> Floats:
             values: Bytes = getattr(self.maps, name)
@@ -234,33 +235,3 @@ def unread() -> PlacedReading:
 def _mapped(matrix: _Matrix, x: Floats, y: Floats) -> tuple[Floats, Floats]:
     one, two = ((row[0] * x + row[1] * y + row[2]).astype(np.float32) for row in matrix)
     return one, two
-
-
-def between_pixels(values: Bytes | Floats, x: Floats, y: Floats) -> Floats:
-    """Values at places that are counted from the first pixel's middle (bilinear); edges go on."""
-    return _looking((values.shape[0], values.shape[1]), x, y)(values)
-
-
-def _looking(shape: tuple[int, int], x: Floats, y: Floats) -> Callable[[Bytes | Floats], Floats]:
-    """The same of any values of one shape, with places worked out once for all."""
-    rows, columns = shape
-    left, share_x = _between(x, columns)
-    top, share_y = _between(y, rows)
-    # Of one row or column there is no next one.
-    right, below = int(columns > 1), columns * int(rows > 1)
-    at = top * columns + left
-
-    def values_at(values: Bytes | Floats) -> Floats:
-        flat = values.ravel()
-        upper = flat.take(at) * (1 - share_x) + flat.take(at + right) * share_x
-        lower = flat.take(at + below) * (1 - share_x) + flat.take(at + below + right) * share_x
-        return np.asarray(upper * (1 - share_y) + lower * share_y, np.float32)
-
-    return values_at
-
-
-def _between(places: Floats, count: int) -> tuple[npt.NDArray[np.intp], Floats]:
-    """The lower neighbour of each place, and the share of the upper one."""
-    inside = np.clip(places, 0, count - 1)
-    low = np.minimum(inside.astype(np.intp), max(count - 2, 0))
-    return low, inside - low.astype(np.float32)

@@ -60,12 +60,7 @@ def face_lines(features: FaceFeatures, grid: PixelGrid) -> FeatureLines:
 
 def as_lines(drawn: list[tuple[Doubles, int]], grid: PixelGrid) -> FeatureLines:
     """Lines of places of a grid with their weights, in mm."""
-    places = np.concatenate([np.zeros((0, 2)), *(line for line, _ in drawn)])
-    lines = Polylines(
-        places=(places + 0.5) * (grid.across_mm, grid.down_mm),
-        first=np.cumsum([0, *(len(line) for line, _ in drawn)]).astype(np.int64),
-        closed=np.array([bool((line[0] == line[-1]).all()) for line, _ in drawn], np.bool_),
-    )
+    lines = Polylines.of([(line + 0.5) * (grid.across_mm, grid.down_mm) for line, _ in drawn])
     return FeatureLines(lines=lines, weight=np.array([kind for _, kind in drawn], np.uint8))
 
 

@@ -12,6 +12,7 @@ from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.contours.features.jaws import Jaw
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.gaussian import Floats
 from worker.spec.strokes import PLAIN
 
 #: A jaw is drawn where it is within so much of a line, in sides of the face; a gap is so long at
@@ -40,8 +41,8 @@ def missing_jaws(jaws: Sequence[Jaw], points: Points, chains: Chains) -> list[Do
     x, y, owner = points.x[chains.order], points.y[chains.order], chains.owner
     # Along all lines one after the other, each far from the next.
     along = np.cumsum(np.hypot(np.diff(x, prepend=x[:1]), np.diff(y, prepend=y[:1])), dtype=float)
-    drawn = np.stack((x, y, along + owner * _APART), axis=1)
-    return [part for jaw in jaws for part in _missing(jaw, _near(jaw, drawn))]
+    drawn = x, y, along + owner * _APART
+    return [part for jaw in jaws for part in _missing(jaw, _near(jaw, *drawn))]
 
 
 def jaw_weights(
@@ -62,11 +63,12 @@ def jaw_weights(
     return np.where(chains.means(along) > np.float32(_MOSTLY), np.maximum(weight, PLAIN), weight)
 
 
-def _near(jaw: Jaw, drawn: Doubles) -> Doubles:
-    """What of lines is around a jaw."""
-    far, places = _REACHES * jaw.side, drawn[:, :2]
-    low, high = jaw.line.min(axis=0) - far, jaw.line.max(axis=0) + far
-    return np.asarray(drawn[((places > low) & (places < high)).all(axis=1)])
+def _near(jaw: Jaw, x: Floats, y: Floats, along: Doubles) -> Doubles:
+    """What of lines is around a jaw: across, down, and how far along all of them."""
+    far = _REACHES * jaw.side
+    (left, top), (right, bottom) = jaw.line.min(axis=0) - far, jaw.line.max(axis=0) + far
+    at = np.flatnonzero((x > left) & (x < right) & (y > top) & (y < bottom))
+    return np.stack((x[at], y[at], along[at]), axis=1)
 
 
 def _missing(jaw: Jaw, drawn: Doubles) -> list[Doubles]:

@@ -16,6 +16,7 @@ import numpy.typing as npt
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.gaussian import Floats
 
 #: A line is one of a shaft if so much of it lies there. It is drawn if it is so long, in sides of
 #: the face, and its ends are so far apart, in its lengths. What is left of a line that was cut at
@@ -44,27 +45,32 @@ def with_shafts(faces: Sequence[FoundFace], points: Points, chains: Chains) -> t
         many = np.diff(chains.first)
         chains, lines, _ = chains.parts(~face.has(face.ball, x, y))
         cut, of = np.diff(chains.first) < many[lines], of[lines]
-        left = ~_superfluous(face, points, chains) & ~(cut & _short(face, points, chains))
+        long = chains.lengths(points.x, points.y)
+        short = long <= np.float32(_LONG * face.part.side_on_grid)
+        left = ~_superfluous(face, points, chains, short, long) & ~(cut & short)
         chains, of = chains.taken(left), of[left]
     return chains, of
 
 
-def _superfluous(face: FoundFace, points: Points, chains: Chains) -> npt.NDArray[np.bool_]:
-    """Which lines are of a lip's shade, or of a shaft but for the longest that is smooth."""
+def _superfluous(
+    face: FoundFace, points: Points, chains: Chains, short: npt.NDArray[np.bool_], long: Floats
+) -> npt.NDArray[np.bool_]:
+    """Which lines are of a lip's shade, or of a shaft but for the longest that is smooth.
+
+    Args:
+        face: Whose nose it is.
+        points: All points.
+        chains: Lines that are drawn.
+        short: Which are short for the face.
+        long: How long each is.
+    """
     found, shade = (
         chains.means(face.has(one, points.x, points.y).astype(np.float32)) > np.float32(_MOSTLY)
         for one in (face.shaft, face.over_lip)
     )
-    long = chains.lengths(points.x, points.y)
     first, last = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
     apart = np.hypot(points.x[last] - points.x[first], points.y[last] - points.y[first])
-    drawn = found & ~_short(face, points, chains) & (apart > np.float32(_SMOOTH) * long)
+    drawn = found & ~short & (apart > np.float32(_SMOOTH) * long)
     if drawn.any():
         found[np.argmax(np.where(drawn, long, 0))] = False
     return np.asarray(found | shade)
-
-
-def _short(face: FoundFace, points: Points, chains: Chains) -> npt.NDArray[np.bool_]:
-    """Which lines are short for the face."""
-    shortest = np.float32(_LONG * face.part.side_on_grid)
-    return np.asarray(chains.lengths(points.x, points.y) <= shortest)

@@ -155,11 +155,7 @@ class _Sides:
     @property
     def lines(self) -> Polylines:
         """All that are drawn."""
-        return Polylines(
-            places=np.concatenate([np.zeros((0, 2)), *self._drawn]),
-            first=np.cumsum([0, *(len(each) for each in self._drawn)]).astype(np.int64),
-            closed=np.array([bool((each[0] == each[-1]).all()) for each in self._drawn], np.bool_),
-        )
+        return Polylines.of(self._drawn)
 
     def draw(self, corners: Floats, weight: int) -> None:
         """Draw what there is not yet of a frame."""

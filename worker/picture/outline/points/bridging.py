@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.points.chains import Chains, chains_of
+from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import CONTOUR, EDGE, Points
+from worker.picture.outline.points.joining import Joints, joined_ends
 from worker.picture.outline.points.linking import Ids
 
 #: Points from an end that its direction is taken from.
@@ -73,42 +74,22 @@ def bridge_gaps(  # noqa: PLR0913 - lines, and what may part them.
     link: Ids,
     *,
     reach_px: float,
-    group: _Ints | None = None,
     seen: _Seen | None = None,
     back: int = _BACK,
-) -> Ids:
-    """Links with those across gaps; only of points on these chains.
+) -> Chains:
+    """Lines joined across gaps, in the order of `chains_of`.
 
     Args:
         points: All of them.
         chains: Lines that are worth joining.
         link: What links points to lines.
         reach_px: The widest gap.
-        group: Of each point: if given, only ends of different groups are joined.
         seen: How much of a line there is at places (x, y): if given, gaps in which there is hardly
             any part lines.
         back: Points from an end that its direction is taken from.
     """
-    kept = np.zeros(len(points), bool)
-    kept[chains.order] = True
-    link = np.where(kept[:, None], link, np.int32(-1))
-    ends = ends_of(points, chains, back)
-    one, two = pairs_within(points, ends.point, ends.point, reach_px)
-    gaps = _gaps(points, ends, one, two)
-    good = np.flatnonzero((one != two) & _alike(points, ends, one, two) & _facing(gaps, reach_px))
-    good = good[_long_enough(points, gaps, ends, (one, two), reach_px)[good]]
-    if group is not None:
-        good = good[group[ends.point[one[good]]] != group[ends.point[two[good]]]]
-    if seen is not None:
-        good = good[_seen_between(points, seen, ends.point[one[good]], ends.point[two[good]])]
-    cost = gaps.far * (4.0 - gaps.leave - gaps.enter - gaps.facing)
-    best = _cheapest(len(ends.point), one[good], two[good], cost[good])
-    mine = np.arange(len(best))
-    pairs = np.flatnonzero((best >= 0) & (best[best] == mine))
-    # The side that is free: no line consists of one point.
-    side = (link[ends.point[pairs], 0] >= 0).astype(np.int8)
-    link[ends.point[pairs], side] = ends.point[best[pairs]]
-    return link
+    joints = _joints(points, chains, reach_px=reach_px, seen=seen, back=back)
+    return joined_ends(chains, joints, link)[0]
 
 
 def joined_chains(  # noqa: PLR0913 - as for `bridge_gaps`.
@@ -124,28 +105,48 @@ def joined_chains(  # noqa: PLR0913 - as for `bridge_gaps`.
 
     Args:
         points: All of them.
-        chains: The lines.
+        chains: The lines, which may have points in common.
         reach_px: The widest gap.
-        group: Of each place of the lines.
+        group: Of each place of the lines: if given, only ends of different groups are joined.
         seen: See there.
         back: See there.
     """
-    at = np.arange(len(chains.order))
-    own = Chains(order=at, first=chains.first, closed=chains.closed)
-    link = bridge_gaps(
-        points.taken(chains.order),
-        own,
-        _in_order(chains),
-        reach_px=reach_px,
-        group=group,
-        seen=seen,
-        back=back,
-    )
-    joined = chains_of(link)
+    joints = _joints(points, chains, reach_px=reach_px, group=group, seen=seen, back=back)
+    own = Chains(order=np.arange(len(chains.order)), first=chains.first, closed=chains.closed)
+    joined, at = joined_ends(own, joints, _in_order(chains))
     return (
-        Chains(order=chains.order[joined.order], first=joined.first, closed=joined.closed),
-        chains.owner[joined.order],
+        Chains(order=chains.order[at], first=joined.first, closed=joined.closed),
+        chains.owner[at],
     )
+
+
+def _joints(  # noqa: PLR0913 - as for `joined_chains`.
+    points: Points,
+    chains: Chains,
+    *,
+    reach_px: float,
+    group: _Ints | None = None,
+    seen: _Seen | None,
+    back: int,
+) -> Joints:
+    """Ends that are joined: each is the other's best."""
+    ends = ends_of(points, chains, back)
+    one, two = pairs_within(points, ends.point, ends.point, reach_px)
+    gaps = _gaps(points, ends, one, two)
+    good = np.flatnonzero((one != two) & _alike(points, ends, one, two) & _facing(gaps, reach_px))
+    good = good[_long_enough(points, gaps, ends, (one, two), reach_px)[good]]
+    end = 2 * ends.line
+    end[len(end) // 2 :] += 1
+    if group is not None:
+        of_end = group[chains.first[ends.line + end % 2] - end % 2]
+        good = good[of_end[one[good]] != of_end[two[good]]]
+    if seen is not None:
+        good = good[_seen_between(points, seen, ends.point[one[good]], ends.point[two[good]])]
+    cost = gaps.far * (4.0 - gaps.leave - gaps.enter - gaps.facing)
+    best = _cheapest(len(ends.point), one[good], two[good], cost[good])
+    mine = np.arange(len(best))
+    pairs = np.flatnonzero((best > mine) & (best[best] == mine))
+    return Joints(one=end[pairs], two=end[best[pairs]])
 
 
 def _in_order(chains: Chains) -> Ids:
@@ -271,7 +272,8 @@ def pairs_within(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tupl
     columns = int(max(column.max(initial=0), other_column.max(initial=0))) + 4
     cells = np.floor(y / reach).astype(np.int64) * columns + column
     other_cells = np.floor(other_y / reach).astype(np.int64) * columns + other_column
-    order = np.argsort(other_cells, kind="stable")
+    order = _beside(cells, other_cells, columns)
+    order = order[np.argsort(other_cells[order], kind="stable")]
     ranked, pairs = other_cells[order], []
     for down in (-columns, 0, columns):
         low = np.searchsorted(ranked, cells + down - 1)
@@ -283,6 +285,18 @@ def pairs_within(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tupl
         pairs.append((one[near], two[near]))
     one, two = (np.concatenate(part) for part in zip(*pairs, strict=True))
     return one, two
+
+
+def _beside(cells: _Ints, others: _Ints, columns: int) -> _Ints:
+    """Which of the others may be near at all: those in a cell or next to one."""
+    if 2 * len(cells) > len(others):
+        return np.arange(len(others))
+    around = cells + np.array([[-columns], [0], [columns]]) + np.arange(-1, 2)[:, None, None]
+    least = min(int(around.min(initial=0)), int(others.min(initial=0)))
+    most = max(int(around.max(initial=0)), int(others.max(initial=0)))
+    near = np.zeros(most - least + 1, np.bool_)
+    near[around - least] = True
+    return np.flatnonzero(near.take(others - least))
 
 
 def _cheapest(count: int, one: _Ints, two: _Ints, cost: _Floats) -> _Ints:

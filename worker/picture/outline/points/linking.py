@@ -17,7 +17,6 @@ from worker.picture.outline.points.edge_points import EDGE, Points
 Ids = npt.NDArray[np.int32]
 Keys = npt.NDArray[np.int32]
 _Floats = npt.NDArray[np.float32]
-_Flags = npt.NDArray[np.bool_]
 #: Numbers of points, as wide as an index is, so that none is widened for each value looked up.
 _Places = npt.NDArray[np.intp]
 
@@ -32,64 +31,86 @@ _LEAST_COSINE = 0.5
 _BEND_COST = 2.0
 
 
-@dataclass(frozen=True)
-class _Best:
-    """For each point and side, the best neighbour and what it costs."""
+@dataclass(frozen=True, kw_only=True)
+class _Pairs:
+    """Pairs of points that may be neighbours, from one place around points to the next.
 
-    other: Keys
-    cost: _Floats
+    Attributes:
+        one, two: Their numbers.
+        turn: Which of the places around the first point the second one has.
+    """
 
-    def offer(
-        self,
-        slot: _Places,
-        other: _Places,
-        cost: _Floats,
-    ) -> None:
-        """Take what is better than what there was."""
-        better = np.flatnonzero(cost < self.cost.take(slot))
-        slot = slot.take(better)
-        self.cost[slot] = cost.take(better)
-        self.other[slot] = other.take(better)
+    one: _Places
+    two: _Places
+    turn: _Places
+
+    def taken(self, which: _Places) -> _Pairs:
+        """Some of them."""
+        return _Pairs(
+            one=self.one.take(which), two=self.two.take(which), turn=self.turn.take(which)
+        )
 
 
 def best_neighbours(points: Points, width: int) -> Keys:
     """For each point and side the key of the best neighbour, or -1; (points, 2).
+
+    All pairs are weighed at once: of many short operations two threads hinder each other.
 
     Args:
         points: Of one tile with its surroundings.
         width: Columns of the whole picture.
     """
     count = len(points)
-    best = _Best(np.full(2 * count, -1, np.int32), np.full(2 * count, np.inf, np.float32))
+    best = np.full(2 * count, -1, np.int32)
     if not count:
-        return best.other.reshape(0, 2)
+        return best.reshape(0, 2)
+    pairs, leaves, enters, cost = _weighed(points, _directed(points, _near(points, width)))
+    # A point is left by one side and entered by the other.
+    slot = np.concatenate((2 * pairs.one + (leaves < 0), 2 * pairs.two + (enters > 0)))
+    other, cost = np.concatenate((pairs.two, pairs.one)), np.concatenate((cost, cost))
+    least = np.full(2 * count, np.inf, np.float32)
+    np.minimum.at(least, slot, cost)
+    cheapest = np.flatnonzero(cost == least.take(slot))
+    # Of several that cost the same the one that is met first comes last, and stays.
+    met = np.concatenate((2 * pairs.turn, 2 * pairs.turn + 1)).take(cheapest)
+    cheapest = cheapest.take(np.argsort(-met, kind="stable"))
+    best[slot.take(cheapest)] = points.key.take(other.take(cheapest))
+    return best.reshape(count, 2)
+
+
+def _near(points: Points, width: int) -> _Pairs:
+    """Pairs within two pixels."""
     row, column = np.divmod(points.key, width)
     top, left = int(row[0]), int(column.min())
     columns = int(column.max()) - left + 5
-    at = (row - top) * columns + column - left + 2
+    at = ((row - top) * columns + column - left + 2).astype(np.intp)
     place = np.full((int(row[-1]) - top + 3) * columns + 4, -1, np.int32)
     # Of an edge and a ridge on one pixel the ridge stays, which comes second.
-    place[at] = np.arange(count, dtype=np.int32)
-    thin = points.thin
-    for down, across in _AROUND:
-        there = place.take(at + (down * columns + across))
-        first = np.flatnonzero(there >= 0)
-        _weigh(points, thin, first, there.take(first).astype(np.intp), best)
-    found = best.other
-    return np.where(found >= 0, points.key[found], -1).reshape(count, 2)
+    place[at] = np.arange(len(at), dtype=np.int32)
+    steps = np.array([down * columns + across for down, across in _AROUND], np.intp)
+    there = place.take(at + steps[:, None]).ravel()
+    found = np.flatnonzero(there >= 0)
+    ends = np.searchsorted(found, len(at) * np.arange(len(steps) + 1))
+    turn = np.repeat(np.arange(len(steps)), np.diff(ends))
+    return _Pairs(one=found - len(at) * turn, two=there.take(found).astype(np.intp), turn=turn)
 
 
-def _weigh(points: Points, thin: _Flags, one: _Places, two: _Places, best: _Best) -> None:
-    """Offer pairs of points to each other."""
+def _directed(points: Points, pairs: _Pairs) -> _Pairs:
+    """Those whose lines run alike."""
+    one, two = pairs.one, pairs.two
     # Where two colours grow equally light, one and the same border goes on as one of colour.
     kind, kind_two = points.kind.take(one), points.kind.take(two)
-    like = (kind == kind_two) | ~(thin.take(one) | thin.take(two))
+    like = (kind == kind_two) | ~(points.thin.take(one) | points.thin.take(two))
     along = points.across_x.take(one) * points.across_x.take(two)
     along += points.across_y.take(one) * points.across_y.take(two)
     signed = (kind == EDGE) & (kind_two == EDGE)
     agree = np.where(signed, along, np.abs(along)) > _LEAST_COSINE
-    good = np.flatnonzero(like & agree)
-    one, two = one.take(good), two.take(good)
+    return pairs.taken(np.flatnonzero(like & agree))
+
+
+def _weighed(points: Points, pairs: _Pairs) -> tuple[_Pairs, _Floats, _Floats, _Floats]:
+    """Those that point at each other; how they are left and entered, and what each costs."""
+    one, two = pairs.one, pairs.two
     dx, dy = points.x.take(two) - points.x.take(one), points.y.take(two) - points.y.take(one)
     far = np.sqrt(dx * dx + dy * dy) + np.float32(1e-6)
     # The line runs a quarter turn from its across: (-y, x).
@@ -99,9 +120,7 @@ def _weigh(points: Points, thin: _Flags, one: _Places, two: _Places, best: _Best
     good = np.flatnonzero((straight > _LEAST_COSINE) & (straight_two > _LEAST_COSINE))
     bends = 2 - straight.take(good) - straight_two.take(good)
     cost = far.take(good) * (1 + np.float32(_BEND_COST) * bends)
-    one, two = one.take(good), two.take(good)
-    best.offer(2 * one + (leaves.take(good) < 0), two, cost)
-    best.offer(2 * two + (enters.take(good) > 0), one, cost)
+    return pairs.taken(good), leaves.take(good), enters.take(good), cost
 
 
 def mutual(keys: Keys, wishes: Keys) -> Ids:

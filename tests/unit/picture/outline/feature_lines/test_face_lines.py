@@ -69,7 +69,7 @@ def reading() -> Reading:
 @pytest.fixture(autouse=True)
 def _landmarks(monkeypatch: pytest.MonkeyPatch) -> None:
     """Of a painted face, which no network has learnt, they are known."""
-    monkeypatch.setattr(face_features, "seen_landmarks", lambda *_: marks())
+    monkeypatch.setattr(face_features, "seen_landmarks", lambda *_: [marks()])
 
 
 def drawn(read: Reading | None = None) -> Strokes:
@@ -130,8 +130,7 @@ def test_what_is_thinner_than_two_pencil_lines_is_one(
     """The same face on smaller paper: brows of 2.2 mm, an upper lip of 2.6, a lower one of 5.7."""
     picture = painted()
     grid = PixelGrid(across_mm=0.25 / smaller, down_mm=0.25 / smaller)
-    with ThreadPoolExecutor(2) as pool:
-        found = face_features.seek_features(placed(face()), picture, pool)()
+    found = face_features.seek_features([marks()], placed(face()), picture)
     lines = face_lines(found, grid)
     assert int(lines.lines.closed.sum()) == closed
     assert lines.weight.tolist().count(INNER) == lips

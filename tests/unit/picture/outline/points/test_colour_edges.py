@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 from skimage.color import rgb2ycbcr
 
-from tests.photographs import as_jpeg, as_png, photograph
+from tests.pictures.photographs import as_jpeg, as_png, photograph
 from tests.unit.picture.outline.lines import (
     Bytes,
     Floats,

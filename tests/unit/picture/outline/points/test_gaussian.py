@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter, uniform_filter
 
-from tests.photographs import photographs
+from tests.pictures.photographs import photographs
 from worker.picture.outline.points.edge_points import BEND_OF_LINE, SLOPE_OF_STEP
 from worker.picture.outline.points.gaussian import REACH_PX, box_mean, gaussian_smoothed
 

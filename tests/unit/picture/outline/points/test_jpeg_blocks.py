@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.photographs import as_jpeg, as_png, photographs
+from tests.pictures.photographs import as_jpeg, as_png, photographs
 from tests.unit.reference.samples import taken
 from tests.unread import without_reading
 from worker.picture.outline.points.jpeg_blocks import block_step

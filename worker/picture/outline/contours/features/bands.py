@@ -6,7 +6,6 @@ best, and where it ends, is found exactly, column by column (dynamic programming
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -14,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.points.gaussian import Floats
+from worker.reading.best_paths import best_path
 
 #: What is less counts as so much, so that nothing is centred on nothing.
 _LITTLE = 1e-3
@@ -85,54 +85,15 @@ def best_band(worth: Floats, bending: Bending) -> Band:
     return _traced(padded, bending, (column, *divmod(place, kinds)))
 
 
-def best_path(worth: Floats, of_row: float) -> Ints:
-    """The row of each column along which a line is worth most, from the first to the last.
-
-    Args:
-        worth: (..., rows, columns) of a line there; of each of many parts at once.
-        of_row: What it costs to go one row up or down; it goes no further from column to column.
-
-    Returns:
-        (..., columns).
-    """
-    *many, rows, columns = worth.shape
-    padded = np.full((columns, math.prod(many), rows + 2), -np.inf, np.float32)
-    padded[..., 1:-1] = np.moveaxis(worth.reshape(-1, rows, columns), -1, 0)
-    one, middle, two = padded[..., :-2], padded[..., 1:-1], padded[..., 2:]
-    cost, best = np.float32(of_row), np.empty_like(middle[0])
-    for left, here, right, after in zip(one, middle, two, middle[1:], strict=False):
-        np.maximum(left, right, out=best)
-        np.subtract(best, cost, out=best)
-        np.maximum(best, here, out=best)
-        np.add(after, best, out=after)
-    # The way back from every row of all columns at once; of equal rows it is the first one's.
-    one, two = one - cost, two - cost
-    way = np.where(np.maximum(middle, two) > one, (two > middle).astype(np.int8), np.int8(-1))
-    ends = middle[-1].argmax(axis=-1).tolist()
-    # Plain numbers: a walk asks for one after another, each of which takes an array as long.
-    steps = way.swapaxes(0, 1).tolist()
-    paths = [_walked(each, end) for each, end in zip(steps, ends, strict=True)]
-    return np.array(paths, np.int64).reshape(*many, columns)
-
-
-def _walked(ways: list[list[int]], row: int) -> list[int]:
-    """The rows of a way to its last one; `ways` says of each row how far the one before is."""
-    rows = [row]
-    for way in ways[-2::-1]:
-        row += way[row]
-        rows.append(row)
-    return rows[::-1]
-
-
 def closed_path(worth: Floats, of_row: float) -> Ints:
-    """The same around a ring, whose last column goes on in its first one.
+    """The best path around a ring, whose last column goes on in its first one.
 
     The path begins a quarter of a turn before it counts, and ends one after: by then it is the best
     one from wherever it came.
     """
     quarter = worth.shape[-1] // 4
     around = np.concatenate((worth[..., -quarter:], worth, worth[..., :quarter]), axis=-1)
-    return best_path(around, of_row)[..., quarter:-quarter]
+    return best_path(around, (of_row,))[..., quarter:-quarter]
 
 
 def _best_near(values: Floats, reach: int, cost: float) -> Floats:

@@ -11,7 +11,6 @@ import numpy as np
 
 from worker.picture.outline.contours.features.bands import (
     Doubles,
-    best_path,
     centred,
     closed_path,
     fair,
@@ -25,6 +24,7 @@ from worker.picture.outline.contours.features.strips import (
     valley,
 )
 from worker.picture.outline.points.gaussian import Floats
+from worker.reading.best_paths import best_path
 
 #: A line with given ends goes so many rows from its curve for each column from them.
 _LEAVES = 0.5
@@ -54,7 +54,7 @@ def course(worth: Doubles | Floats, *, of_row: float, length: float, held: bool 
         end = np.minimum(np.arange(columns), np.arange(columns)[::-1])
         far = np.abs(np.arange(rows) - rows // 2)[:, None] > end * _LEAVES
         values = np.where(far, np.float32(-_NEVER), values)
-    path = best_path(values, of_row)
+    path = best_path(values, (of_row,))
     found = centred(np.maximum(values, 0), np.arange(columns), path, _HIGHEST)
     if held:
         found[[0, -1]] = rows // 2

@@ -5,10 +5,8 @@ Landmarks of a face say where, the picture says where exactly. Nothing of either
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from concurrent.futures import Executor
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 
@@ -25,7 +23,6 @@ from worker.picture.outline.contours.features.seen_landmarks import seen_landmar
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import SampledPicture
-from worker.spec.reading import Face
 
 #: A line in a socket that runs up and down more than this cosine bounds its shade.
 _STEEP = 0.6
@@ -34,6 +31,8 @@ _BOUNDS = 0.25
 #: A face that is printed smaller is left to its edges. Its side is that of its box to a fifth, so
 #: that in a much smaller box nothing is looked for.
 _LEAST_MM, _LEAST_BOX = 42.0, 0.75
+#: So many faces go through the network together: it has some megabytes of numbers for each.
+_TOGETHER = 4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,29 +82,32 @@ class FaceFeatures:
         return found
 
 
-def seek_features(
-    placed: PlacedReading, sampled: SampledPicture, pool: Executor
-) -> Callable[[], FaceFeatures]:
-    """Begin to look for them where faces are.
+def seek_landmarks(placed: PlacedReading, sampled: SampledPicture) -> list[Doubles]:
+    """Landmarks of faces that are large enough for features, (478, 2) in pixels of the grid each.
 
     Args:
         placed: The reading, which knows where faces are.
         sampled: The picture.
-        pool: Where faces are looked at.
-
-    Returns:
-        What waits until all are found. Nothing on the pool waits for anything else there.
     """
-    found = pool.map(partial(_seen, placed, sampled), placed.reading.faces)
-    return lambda: FaceFeatures(faces=tuple(one for one in found if one is not None))
+    share_px = float(np.hypot(*placed.to_share[0, :2]))
+    least_px = _LEAST_BOX * _LEAST_MM / sampled.pitch_mm
+    faces = [face for face in placed.reading.faces if face.box.width / share_px >= least_px]
+    some = [faces[first : first + _TOGETHER] for first in range(0, len(faces), _TOGETHER)]
+    return [marks for each in some for marks in seen_landmarks(placed, sampled, each)]
 
 
-def _seen(placed: PlacedReading, sampled: SampledPicture, face: Face) -> FoundFace | None:
-    wide_px = face.box.width / float(np.hypot(*placed.to_share[0, :2]))
-    if wide_px * sampled.pitch_mm < _LEAST_BOX * _LEAST_MM:
-        return None
-    marks = seen_landmarks(placed, face, sampled)
-    return None if marks is None else features_of(marks, placed, sampled)
+def seek_features(
+    landmarks: Sequence[Doubles], placed: PlacedReading, sampled: SampledPicture
+) -> FaceFeatures:
+    """Features beside landmarks.
+
+    Args:
+        landmarks: Of each face.
+        placed: The reading.
+        sampled: The picture.
+    """
+    found = [features_of(marks, placed, sampled) for marks in landmarks]
+    return FaceFeatures(faces=tuple(one for one in found if one is not None))
 
 
 def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) -> FoundFace | None:

@@ -14,8 +14,8 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.face_part import FacePart
-from worker.picture.outline.contours.placed_reading import between_pixels
 from worker.picture.outline.points.gaussian import Floats
+from worker.reading.planes import between_pixels
 
 #: How far an iris may be from its landmarks and how much larger or smaller, in its radius; how
 #: much either counts, in levels; in how many steps each round goes; and the second one's sizes.

@@ -6,13 +6,17 @@ it may be cropped, turned and mirrored. They last while lines are found, and are
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
+import numpy.typing as npt
 from PIL import Image
 
 from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.sampled_picture import CHROMA_PX, SampledPicture
-from worker.reading.landmarks import face_landmarks
+from worker.reading.landmarks import landmarks_of_faces
 from worker.spec.reading import Face
 from worker.spec.spec import Area
 
@@ -24,14 +28,46 @@ _ENOUGH_PX = 400
 _AROUND = 0.75
 
 
-def seen_landmarks(placed: PlacedReading, face: Face, sampled: SampledPicture) -> Doubles | None:
-    """Those of a face, (478, 2) in pixels of the grid, if one is seen.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Part:
+    """What is looked at of a picture.
+
+    Attributes:
+        picture: Mode RGB.
+        face: Where the face is in it.
+        start: Where it begins on the grid, across and down.
+        coarser: Pixels of the grid in one of its.
+    """
+
+    picture: Image.Image
+    face: Face
+    start: npt.NDArray[np.int64]
+    coarser: int
+
+
+def seen_landmarks(
+    placed: PlacedReading, sampled: SampledPicture, faces: Sequence[Face]
+) -> list[Doubles]:
+    """Those of faces that are seen, (478, 2) in pixels of the grid each.
 
     Args:
         placed: The reading, which knows where faces are.
-        face: The face.
         sampled: The picture.
+        faces: The faces.
     """
+    around = [_around(placed, sampled, face) for face in faces]
+    parts = [part for part in around if part is not None]
+    found = landmarks_of_faces([(part.picture, part.face) for part in parts])
+    # The middle of the first pixel is at 0 on the grid.
+    return [
+        one.points.astype(np.float64) * part.coarser - 0.5 + part.start
+        for part, one in zip(parts, found, strict=True)
+        if one is not None
+    ]
+
+
+def _around(placed: PlacedReading, sampled: SampledPicture, face: Face) -> _Part | None:
+    """What is around a face, if any of it is in the picture."""
     if len(face.eyes) != _BOTH:
         return None
     boxes = [_on_grid(placed, area) for area in (face.box, *face.eyes)]
@@ -54,9 +90,8 @@ def seen_landmarks(placed: PlacedReading, face: Face, sampled: SampledPicture) -
     ]
     seen = Face(box=areas[0], head=areas[0], eyes=tuple(areas[1:]))
     coarser = max(int((high - low).max() / _ENOUGH_PX), 1)
-    found = face_landmarks(_in_colour(sampled, start, end, coarser), seen)
-    # The middle of the first pixel is at 0 on the grid.
-    return None if found is None else found.points.astype(np.float64) * coarser - 0.5 + start
+    picture = _in_colour(sampled, start, end, coarser)
+    return _Part(picture=picture, face=seen, start=start, coarser=coarser)
 
 
 def _on_grid(placed: PlacedReading, area: Area) -> Doubles:

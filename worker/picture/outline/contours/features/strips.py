@@ -13,8 +13,8 @@ import numpy as np
 
 from worker.picture.outline.contours.features.bands import Doubles, Ints, fair
 from worker.picture.outline.contours.features.face_part import FacePart
-from worker.picture.outline.contours.placed_reading import between_pixels
 from worker.picture.outline.points.gaussian import Floats, box_mean
+from worker.reading.planes import between_pixels
 
 #: How finely strips are sampled across, in sides.
 ACROSS = 0.003

@@ -8,9 +8,9 @@ import numpy as np
 from PIL import Image
 
 from worker.picture.outline.contours.features.bands import Doubles
-from worker.picture.outline.contours.placed_reading import between_pixels
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import Bytes
+from worker.reading.planes import between_pixels
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -11,7 +11,6 @@ from worker.picture.outline.contours.features.bands import (
     Band,
     Bending,
     best_band,
-    best_path,
     closed_path,
     fair,
     fair_ring,
@@ -52,19 +51,6 @@ def test_the_best_of_all_bands_is_found(seed: int) -> None:
     assert band.worth == pytest.approx(best_by_trying(worth, bending), abs=1e-5)
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_the_best_of_all_paths_is_found(seed: int) -> None:
-    worth = np.random.default_rng(seed).normal(0, 2, (4, 5)).astype(np.float32)
-
-    def worth_along(way: tuple[int, ...]) -> float:
-        steps = np.abs(np.diff(way))
-        gone = float(worth[way, np.arange(5)].sum()) - 0.7 * float(steps.sum())
-        return gone if steps.max() <= 1 else -np.inf
-
-    best = max(map(worth_along, itertools.product(range(4), repeat=5)))
-    assert worth_along(tuple(best_path(worth, 0.7))) == pytest.approx(best, abs=1e-5)
-
-
 def test_what_weighs_less_moves_more() -> None:
     values = np.where(np.arange(60) % 2, 1.0, 0.0)
     # Every second place is not believed.
@@ -102,14 +88,6 @@ def test_a_fair_line_solves_the_equations_of_its_graduation() -> None:
         held = np.ones(40) if given is None else given
         known = np.linalg.solve(np.diag(held) + bent, held * values)
         assert np.allclose(fair(values, 7.0, given), known, atol=1e-9)
-
-
-def test_paths_of_many_parts_are_those_of_each() -> None:
-    worth = np.random.default_rng(3).normal(0, 1, (2, 4, 6, 9)).astype(np.float32)
-    paths = best_path(worth, 0.3)
-    assert paths.shape == (2, 4, 9)
-    for at in np.ndindex(2, 4):
-        assert np.array_equal(paths[at], best_path(worth[at], 0.3))
 
 
 def test_a_path_round_a_ring_has_no_first_column() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -15,6 +14,7 @@ from worker.picture.outline.contours.features.face_features import features_of
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.contours.features.landmarks import TIP
 from worker.picture.outline.points.sampled_picture import SampledPicture
+from worker.spec.reading import Face
 
 
 def found(places: np.ndarray, picture: SampledPicture) -> FoundFace | None:
@@ -62,9 +62,13 @@ def test_nothing_is_looked_for_in_a_box_that_is_far_too_small(
     size: float, asked: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The same face on smaller paper: boxes of 76, 38 and 30 mm."""
-    seen: list[object] = []
-    monkeypatch.setattr(face_features, "seen_landmarks", lambda *one: seen.append(one))
+    seen: list[Face] = []
+
+    def look(_: object, __: object, faces: list[Face]) -> list[np.ndarray]:
+        seen.extend(faces)
+        return []
+
+    monkeypatch.setattr(face_features, "seen_landmarks", look)
     picture = replace(painted(), across_mm=0.25 * size, down_mm=0.25 * size)
-    with ThreadPoolExecutor(1) as pool:
-        assert face_features.seek_features(placed(face()), picture, pool)().faces == ()
+    assert face_features.seek_landmarks(placed(face()), picture) == []
     assert len(seen) == asked

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import cache
 
@@ -17,7 +16,10 @@ import skimage.data
 from PIL import Image
 
 from tests.unit.picture.outline.contours.features.painted_faces import in_colour
-from worker.picture.outline.contours.features.face_features import seek_features
+from worker.picture.outline.contours.features.face_features import (
+    seek_features,
+    seek_landmarks,
+)
 from worker.picture.outline.contours.features.seen_landmarks import seen_landmarks
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.sampled_picture import SampledPicture
@@ -51,8 +53,7 @@ WHOLE = np.array(((1.0, 0.0, 0.0), (0.0, 1.0, 0.0)))
 
 def seen(to_photo: np.ndarray, picture: SampledPicture) -> tuple[np.ndarray, ...]:
     placed = laid(to_photo)
-    found = [seen_landmarks(placed, face, picture) for face in placed.reading.faces]
-    return tuple(one for one in found if one is not None)
+    return tuple(seen_landmarks(placed, picture, placed.reading.faces))
 
 
 def upright() -> np.ndarray:
@@ -107,8 +108,8 @@ def test_a_face_beyond_the_picture_has_none() -> None:
 
 def test_features_of_a_real_face_are_found() -> None:
     """Against what anyone sees in the photograph: boxes around each, in its pixels."""
-    with ThreadPoolExecutor(2) as pool:
-        (one,) = seek_features(laid(WHOLE), sampled(photo()), pool)().faces
+    placed, picture = laid(WHOLE), sampled(photo())
+    (one,) = seek_features(seek_landmarks(placed, picture), placed, picture).faces
     assert len(one.eyes) == 2
     assert len(one.brows) == 2
     assert one.mouth is not None

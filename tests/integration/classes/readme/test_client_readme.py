@@ -17,7 +17,7 @@ import ricalco_client
 from ricalco_client import api
 from tests.integration.classes.conftest import Running, open_room
 
-README = Path(__file__).resolve().parents[3] / "client" / "README.md"
+README = Path(__file__).resolve().parents[4] / "client" / "README.md"
 EXAMPLES = re.findall(r"^```python\n(.*?)^```", README.read_text("utf-8"), re.MULTILINE | re.DOTALL)
 ADDRESS = "http://127.0.0.1:8640"
 

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from tests.integration.classes.studio import Asker, Studio
-from tests.planted_faces import plant, planted_face
+from tests.pictures.planted_faces import plant, planted_face
 from worker.errors import NotFound
 
 SPEC = {"support": {"width_mm": 600, "height_mm": 400}}

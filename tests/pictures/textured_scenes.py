@@ -3,7 +3,7 @@
 What known drawings of flat shapes cannot ask: whether contours are told from the marks inside
 a texture. Shapes are given by a radius for each direction, so that both what lies inside and
 the contour itself follow from one formula. Everything is drawn with NumPy from a seed; no
-photograph is used. The kinds of texture are in `tests/textures.py`.
+photograph is used. The kinds of texture are in `tests/pictures/textures.py`.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tests.known_lines import Bytes, Drawing, Floats
-from tests.textures import TEXTURES
+from tests.pictures.known_lines import Bytes, Drawing, Floats
+from tests.pictures.textures import TEXTURES
 
 WIDTH_MM, HEIGHT_MM = 600.0, 400.0
 PX_PER_MM = 4

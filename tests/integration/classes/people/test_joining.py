@@ -327,7 +327,7 @@ def test_the_last_photo_that_a_class_allows_may_be_sent_again_for_its_answer(
 
 def open_icon() -> Any:
     """A picture that is not the one that was sent before."""
-    web = Path(__file__).resolve().parents[3] / "client" / "web"
+    web = Path(__file__).resolve().parents[4] / "client" / "web"
     return (web / "icons" / "icon-180.png").open("rb")
 
 

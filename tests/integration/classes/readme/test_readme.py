@@ -16,7 +16,7 @@ import requests
 from ricalco_client.api import Ricalco
 from tests.integration.classes.conftest import Running, open_room
 
-README = (Path(__file__).resolve().parents[3] / "README.md").read_text(encoding="utf-8")
+README = (Path(__file__).resolve().parents[4] / "README.md").read_text(encoding="utf-8")
 BLOCKS = re.findall(r"^```(\w*)\n(.*?)^```", README, flags=re.MULTILINE | re.DOTALL)
 NAMES = ("Ada Okafor", "王小明")
 

@@ -21,7 +21,7 @@ from tests.integration.classes.studio import SPEC, Studio
 from worker.errors import SettingInvalid
 from worker.settings import Settings
 
-PAGE = Path(__file__).resolve().parents[3] / "client" / "web"
+PAGE = Path(__file__).resolve().parents[4] / "client" / "web"
 #: Everybody who asks; A1's things are asked for.
 ASKERS = (
     "nobody",
