@@ -1,0 +1,92 @@
+"""What is in focus: how much finer things are to be seen around each place than coarse ones are.
+
+Blur takes what is fine and leaves what is coarse. Seen at two scales, a step that is sharp slopes
+by half as much at the finer scale as at the coarser one, in the mean of squares, and one that is
+blurred over more than the coarser scale by a quarter; fur, leaves and letters have more at the
+finer scale than at the coarser one. So the quotient of both tells focus from blur, whatever the
+contrast is and whether there is an outline or a texture (after Zhuo and Sim 2011, "Defocus map
+estimation from a single image", who blur an edge again and compare its slopes).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from worker.picture.outline.points.edge_points import SLOPE_OF_STEP, Points, gradients_of
+from worker.picture.outline.points.gaussian import REACH_PX, Floats, box_mean
+from worker.picture.outline.points.point_measures import COARSER, cell_means
+from worker.picture.outline.points.sampled_picture import SampledPicture
+
+#: Squares so far to either side are seen together, twice; no fewer of them than the second.
+_AROUND_MM, _FEWEST = 5.0, 2
+#: A line is of what is in focus if either side of it is, so far aside.
+_ASIDE_MM = 9.0
+#: Of a step that is sharp, and of one that is blurred over more than the coarser scale: a Gaussian
+#: slope's square adds up to height over width, and the coarser scale is four times the finer one.
+_SHARP, _BLURRED = COARSER**-0.5, COARSER**-1.0
+#: Slopes of so many levels in the mean are none.
+_NOTHING_LEVELS = 2.0
+#: Mean slope of noise, in its standard deviations (of Rayleigh's distribution).
+_MEAN_OF_SLOPES = 1.253
+#: The sharpest tenth of edges is in focus, if it is no softer than this; edges count up to so many
+#: levels each, from so many on.
+_SHARPEST, _LEAST, _MOST_LEVELS, _LEAST_LEVELS = 0.9, 0.4, 40.0, 6.0
+
+
+def in_focus(sampled: SampledPicture, slope_means: Floats, noise: float, points: Points) -> Floats:
+    """How far points are in focus, 0 to 1.
+
+    Args:
+        sampled: The picture.
+        slope_means: Mean slopes of grey in its squares of `COARSER` pixels.
+        noise: Of grey.
+        points: Where it is asked for.
+    """
+    sharp = _sharpness(sampled, slope_means, noise)
+    there = np.maximum.reduce([_looked_up(sharp, points, far) for far in _sides(sampled.pitch_mm)])
+    counts = points.total > np.float32(_LEAST_LEVELS)
+    weight = np.minimum(points.total, np.float32(_MOST_LEVELS)) * counts
+    return np.asarray(np.minimum(there / _sharpest(there, weight), 1), np.float32)
+
+
+def _sides(pitch_mm: float) -> tuple[np.float32, ...]:
+    aside = np.float32(_ASIDE_MM / pitch_mm)
+    return np.float32(0), aside, -aside
+
+
+def _looked_up(sharp: Floats, points: Points, aside_px: np.float32) -> Floats:
+    """Values so far aside of points."""
+    places = points.y + aside_px * points.across_y, points.x + aside_px * points.across_x
+    row, column = (
+        np.clip((place / COARSER).astype(np.int64), 0, side - 1)
+        for place, side in zip(places, sharp.shape, strict=True)
+    )
+    return np.asarray(sharp[row, column])
+
+
+def _sharpness(sampled: SampledPicture, slope_means: Floats, noise: float) -> Floats:
+    """0 where all is blurred and 1 where steps are sharp, in each square."""
+    small = cell_means(sampled.grey)
+    coarse = gradients_of(
+        np.pad(small, REACH_PX + 1, mode="edge"), 0, 0, (small.shape[0], small.shape[1])
+    ).steep
+    least = np.float32(SLOPE_OF_STEP * _MEAN_OF_SLOPES * noise)
+    radius = max(round(_AROUND_MM / (COARSER * sampled.pitch_mm)), _FEWEST)
+    fine, coarse = (
+        box_mean(box_mean(each, radius), radius)
+        for each in (np.maximum(slope_means**2 - least**2, 0), coarse**2)
+    )
+    # Where next to nothing is to be seen, nothing says that it is blurred.
+    nothing = np.float32(SLOPE_OF_STEP * _NOTHING_LEVELS) ** 2
+    quotient = np.sqrt((fine + _SHARP**2 * nothing) / (coarse + nothing))
+    return np.asarray(np.clip((quotient - _BLURRED) / (_SHARP - _BLURRED), 0, 1), np.float32)
+
+
+def _sharpest(sharp: Floats, weight: Floats) -> np.float32:
+    """What the sharpest part of all weight has."""
+    order = np.argsort(sharp)
+    total = np.cumsum(weight[order], dtype=np.float64)
+    if not len(total) or total[-1] <= 0:
+        return np.float32(1)
+    found = sharp[order[np.searchsorted(total, _SHARPEST * total[-1])]]
+    return np.float32(max(found, _LEAST))
