@@ -16,9 +16,11 @@ from worker.picture.outline.points.edge_points import SLOPE_OF_STEP, Points, gra
 from worker.picture.outline.points.gaussian import REACH_PX, Floats, box_mean
 from worker.picture.outline.points.point_measures import COARSER, cell_means
 from worker.picture.outline.points.sampled_picture import SampledPicture
+from worker.picture.outline.points.sides import cells_aside
 
-#: Squares so far to either side are seen together, twice; no fewer of them than the second.
-_AROUND_MM, _FEWEST = 5.0, 2
+#: Squares so far to either side are seen together, twice; no fewer of them than the second; of
+#: means over so many first if there are enough.
+_AROUND_MM, _FEWEST, _COARSER = 5.0, 2, 2
 #: A line is of what is in focus if either side of it is, so far aside.
 _ASIDE_MM = 9.0
 #: Of a step that is sharp, and of one that is blurred over more than the coarser scale: a Gaussian
@@ -29,8 +31,9 @@ _NOTHING_LEVELS = 2.0
 #: Mean slope of noise, in its standard deviations (of Rayleigh's distribution).
 _MEAN_OF_SLOPES = 1.253
 #: The sharpest tenth of edges is in focus, if it is no softer than this; edges count up to so many
-#: levels each, from so many on.
+#: levels each, from so many on. One point in so many is asked.
 _SHARPEST, _LEAST, _MOST_LEVELS, _LEAST_LEVELS = 0.9, 0.4, 40.0, 6.0
+_EVERY = 4
 
 
 def in_focus(sampled: SampledPicture, slope_means: Floats, noise: float, points: Points) -> Floats:
@@ -42,39 +45,31 @@ def in_focus(sampled: SampledPicture, slope_means: Floats, noise: float, points:
         noise: Of grey.
         points: Where it is asked for.
     """
-    sharp = _sharpness(sampled, slope_means, noise)
-    there = np.maximum.reduce([_looked_up(sharp, points, far) for far in _sides(sampled.pitch_mm)])
+    radius = round(_AROUND_MM / (COARSER * sampled.pitch_mm))
+    coarser = _COARSER if radius >= _COARSER * _FEWEST else 1
+    sharp = _sharpness(sampled, slope_means, noise, coarser, max(radius // coarser, _FEWEST))
+    aside_px, cell_px = _ASIDE_MM / sampled.pitch_mm, COARSER * coarser
+    shape, flat = (sharp.shape[0], sharp.shape[1]), sharp.ravel()
+    there = flat.take(cells_aside(points, 0.0, cell_px, shape))
+    for far in (aside_px, -aside_px):
+        np.maximum(there, flat.take(cells_aside(points, far, cell_px, shape)), out=there)
     counts = points.total > np.float32(_LEAST_LEVELS)
     weight = np.minimum(points.total, np.float32(_MOST_LEVELS)) * counts
     return np.asarray(np.minimum(there / _sharpest(there, weight), 1), np.float32)
 
 
-def _sides(pitch_mm: float) -> tuple[np.float32, ...]:
-    aside = np.float32(_ASIDE_MM / pitch_mm)
-    return np.float32(0), aside, -aside
-
-
-def _looked_up(sharp: Floats, points: Points, aside_px: np.float32) -> Floats:
-    """Values so far aside of points."""
-    places = points.y + aside_px * points.across_y, points.x + aside_px * points.across_x
-    row, column = (
-        np.clip((place / COARSER).astype(np.int64), 0, side - 1)
-        for place, side in zip(places, sharp.shape, strict=True)
-    )
-    return np.asarray(sharp[row, column])
-
-
-def _sharpness(sampled: SampledPicture, slope_means: Floats, noise: float) -> Floats:
-    """0 where all is blurred and 1 where steps are sharp, in each square."""
+def _sharpness(
+    sampled: SampledPicture, slope_means: Floats, noise: float, coarser: int, radius: int
+) -> Floats:
+    """0 where all is blurred and 1 where steps are sharp, in so much coarser squares."""
     small = cell_means(sampled.grey)
-    coarse = gradients_of(
+    steep = gradients_of(
         np.pad(small, REACH_PX + 1, mode="edge"), 0, 0, (small.shape[0], small.shape[1])
     ).steep
     least = np.float32(SLOPE_OF_STEP * _MEAN_OF_SLOPES * noise)
-    radius = max(round(_AROUND_MM / (COARSER * sampled.pitch_mm)), _FEWEST)
     fine, coarse = (
-        box_mean(box_mean(each, radius), radius)
-        for each in (np.maximum(slope_means**2 - least**2, 0), coarse**2)
+        box_mean(box_mean(cell_means(each, coarser), radius), radius)
+        for each in (np.maximum(slope_means**2 - least**2, 0), steep**2)
     )
     # Where next to nothing is to be seen, nothing says that it is blurred.
     nothing = np.float32(SLOPE_OF_STEP * _NOTHING_LEVELS) ** 2
@@ -84,6 +79,7 @@ def _sharpness(sampled: SampledPicture, slope_means: Floats, noise: float) -> Fl
 
 def _sharpest(sharp: Floats, weight: Floats) -> np.float32:
     """What the sharpest part of all weight has."""
+    sharp, weight = sharp[::_EVERY], weight[::_EVERY]
     order = np.argsort(sharp)
     total = np.cumsum(weight[order], dtype=np.float64)
     if not len(total) or total[-1] <= 0:

@@ -12,7 +12,7 @@ from worker.picture.outline.points.colour_edges import CHROMA_WEIGHT
 from worker.picture.outline.points.edge_points import SLOPE_OF_STEP, Points, gradients_of
 from worker.picture.outline.points.gaussian import REACH_PX, Floats, box_mean
 from worker.picture.outline.points.sampled_picture import CHROMA_PX, Bytes, SampledPicture
-from worker.picture.outline.points.sides import sides_apart
+from worker.picture.outline.points.sides import coarsening, sides_apart
 
 #: Forms are looked for at a scale so many times that of lines: 2 mm for 0.5 mm.
 COARSER = 4
@@ -121,7 +121,7 @@ def measure_points(
         clearness=_clearness(points, noise),
         texture=texture,
         quieter=quieter,
-        apart=sides_apart(channels, points, COARSER, COARSER * sampled.pitch_mm),
+        apart=_apart(channels, points, sampled.pitch_mm),
     )
 
 
@@ -167,6 +167,13 @@ def _form(channels: list[Floats], points: Points, at: npt.NDArray[np.int64]) -> 
     for channel in channels[1:]:
         form = np.hypot(form, _across(channel, points, at))
     return form
+
+
+def _apart(channels: list[Floats], points: Points, pitch_mm: float) -> Floats:
+    coarser = coarsening(COARSER * pitch_mm)
+    cell_px = COARSER * coarser
+    means = [cell_means(channel, coarser) for channel in channels]
+    return sides_apart(means, points, cell_px, cell_px * pitch_mm)
 
 
 def _across(small: Floats, points: Points, at: npt.NDArray[np.int64]) -> Floats:

@@ -14,9 +14,16 @@ import numpy.typing as npt
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats, box_mean
 
-_Ints = npt.NDArray[np.int64]
+_Ints = npt.NDArray[np.intp]
 #: Sides are seen in squares that reach so far from their middles, and these lie so far aside.
 _REACH_MM, _ASIDE_MM = 4.0, 6.0
+#: Means are taken over squares of at most so many mm first.
+_CELL_MM = 2.0
+
+
+def coarsening(cell_mm: float) -> int:
+    """Over how many cells of this side, in mm, means may be taken before sides are compared."""
+    return max(int(_CELL_MM / cell_mm), 1)
 
 
 def sides_apart(channels: Sequence[Floats], points: Points, cell_px: int, cell_mm: float) -> Floats:
@@ -30,18 +37,36 @@ def sides_apart(channels: Sequence[Floats], points: Points, cell_px: int, cell_m
     """
     reach = max(round(_REACH_MM / cell_mm), 1)
     # Squares on either side do not overlap.
-    aside_px = np.float32(max(_ASIDE_MM / cell_mm, reach + 0.5) * cell_px)
-    one, two = (_cells_at(points, far, cell_px, channels[0].shape) for far in (aside_px, -aside_px))
+    aside_px = max(_ASIDE_MM / cell_mm, reach + 0.5) * cell_px
+    shape = (channels[0].shape[0], channels[0].shape[1])
+    one, two = (cells_aside(points, far, cell_px, shape) for far in (aside_px, -aside_px))
     squared = np.zeros(len(points), np.float32)
     for channel in channels:
         means = box_mean(channel, reach).ravel()
-        squared += (means[one] - means[two]) ** 2
+        off = means.take(one)
+        off -= means.take(two)
+        off *= off
+        squared += off
     return np.sqrt(squared)
 
 
-def _cells_at(points: Points, far: np.float32, cell_px: int, shape: tuple[int, ...]) -> _Ints:
-    """The cells so far aside of points."""
-    row = ((points.y + far * points.across_y) / cell_px).astype(np.int64)
-    column = ((points.x + far * points.across_x) / cell_px).astype(np.int64)
-    row, column = np.clip(row, 0, shape[0] - 1), np.clip(column, 0, shape[1] - 1)
-    return np.asarray(row * shape[1] + column)
+def cells_aside(points: Points, far_px: float, cell_px: int, shape: tuple[int, int]) -> _Ints:
+    """The cells so far aside of points, counted row by row.
+
+    Args:
+        points: Whose lines they are beside.
+        far_px: How far, in pixels of the picture's grid, towards light or away.
+        cell_px: A cell's side.
+        shape: Rows and columns of cells.
+    """
+    far = np.float32(far_px)
+    row = _cell(points.y + far * points.across_y, cell_px, shape[0])
+    row *= shape[1]
+    row += _cell(points.x + far * points.across_x, cell_px, shape[1])
+    return row
+
+
+def _cell(places: Floats, cell_px: int, count: int) -> _Ints:
+    places *= np.float32(1 / cell_px)
+    np.clip(places, 0, count - 1, out=places)
+    return places.astype(np.intp)
