@@ -30,10 +30,9 @@ _SHARP, _BLURRED = COARSER**-0.5, COARSER**-1.0
 _NOTHING_LEVELS = 2.0
 #: Mean slope of noise, in its standard deviations (of Rayleigh's distribution).
 _MEAN_OF_SLOPES = 1.253
-#: The sharpest tenth of edges is in focus, if it is no softer than this; edges count up to so many
-#: levels each, from so many on. One point in so many is asked.
-_SHARPEST, _LEAST, _MOST_LEVELS, _LEAST_LEVELS = 0.9, 0.4, 40.0, 6.0
-_EVERY = 4
+#: The sharpest tenth of edges is in focus; edges count up to so many levels each, from so many
+#: on, and one point in so many is asked. Where all is blurred, less than the last is no difference.
+_SHARPEST, _MOST_LEVELS, _LEAST_LEVELS, _EVERY, _LITTLE = 0.9, 40.0, 6.0, 4, 0.25
 
 
 def in_focus(sampled: SampledPicture, slope_means: Floats, noise: float, points: Points) -> Floats:
@@ -55,7 +54,9 @@ def in_focus(sampled: SampledPicture, slope_means: Floats, noise: float, points:
         np.maximum(there, flat.take(cells_aside(points, far, cell_px, shape)), out=there)
     counts = points.total > np.float32(_LEAST_LEVELS)
     weight = np.minimum(points.total, np.float32(_MOST_LEVELS)) * counts
-    return np.asarray(np.minimum(there / _sharpest(there, weight), 1), np.float32)
+    sharpest = _sharpest(there, weight)
+    lacks = (sharpest - there) / max(sharpest, np.float32(_LITTLE))
+    return np.asarray(1 - np.clip(lacks, 0, 1), np.float32)
 
 
 def _sharpness(
@@ -85,4 +86,4 @@ def _sharpest(sharp: Floats, weight: Floats) -> np.float32:
     if not len(total) or total[-1] <= 0:
         return np.float32(1)
     found = sharp[order[np.searchsorted(total, _SHARPEST * total[-1])]]
-    return np.float32(max(found, _LEAST))
+    return np.float32(found)
