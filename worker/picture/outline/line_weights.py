@@ -40,7 +40,7 @@ _BEHIND, _BORDER = 0.5, 0.35
 _BESIDE, _WHOLLY = 0.5, 0.9
 #: Where there is none, so does what is less in focus than lines are in the median: by a step below
 #: the first part of that, by two below the second.
-_SOFTER, _OUT_OF_FOCUS = 0.8, 0.4
+_SOFTER, _OUT_OF_FOCUS = 0.75, 0.4
 
 _Weights = npt.NDArray[np.uint8]
 
