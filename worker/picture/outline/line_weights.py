@@ -38,11 +38,14 @@ _BEHIND, _BORDER = 0.5, 0.35
 #: What is more than this of a face whose features are drawn, and none of them, is light; but what
 #: may bound something is if it is more than that.
 _BESIDE, _WHOLLY = 0.5, 0.9
-#: Where there is none, so does what is less in focus than this, by a step.
-_IN_FOCUS = 0.68
+#: Where there is none, so does what is less in focus than lines are in the median: by a step below
+#: the first part of that, by two below the second.
+_SOFTER, _OUT_OF_FOCUS = 0.75, 0.4
+
+_Weights = npt.NDArray[np.uint8]
 
 
-def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[np.uint8]:
+def weights(detected: DetectedPoints, lines: Lines, need: float) -> _Weights:
     """By what the reading says of a line's part in the form, or by contrast where it does not."""
     evidence, chains = detected.evidence, lines.chains
     read = _by_form(chains.means(evidence.outer), chains.means(evidence.mark), lines.length_mm)
@@ -71,17 +74,24 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     if prominence.head.any():
         weight[chains.means(prominence.figure) < np.float32(_BEHIND)] = INNER
     else:
-        weight[_unsharp(detected, lines, weight) & (weight > INNER)] -= 1
+        weight -= np.minimum(_receding(detected, lines, weight), weight)
     return np.asarray(weight, np.uint8)
 
 
-def _unsharp(
-    detected: DetectedPoints, lines: Lines, weight: npt.NDArray[np.uint8]
-) -> npt.NDArray[np.bool_]:
-    """Which lines are out of focus; none if most outlines are, as of a flower in front."""
-    unsharp = lines.chains.means(detected.prominence.focus) < np.float32(_IN_FOCUS)
-    outlines = lines.length_mm * (weight == FORM)
-    return np.asarray(unsharp & ((outlines * unsharp).sum() <= outlines.sum() / 2))
+def _receding(detected: DetectedPoints, lines: Lines, weight: _Weights) -> _Weights:
+    """By how many steps lines are lighter that are less in focus than others.
+
+    Beside the stamens of a flower that fills the picture its petals are out of focus as well. So
+    it counts beside the median of lines, by their length and weight.
+    """
+    focus = lines.chains.means(detected.prominence.focus)
+    order = np.argsort(focus)
+    total = np.cumsum((lines.length_mm * weight.astype(np.float32) ** 2)[order])
+    if not len(total):
+        return weight
+    usual = focus[order[np.searchsorted(total, total[-1] / 2)]]
+    parts = np.float32(usual) * np.array([[_SOFTER], [_OUT_OF_FOCUS]], np.float32)
+    return np.asarray((focus < parts).sum(axis=0), np.uint8)
 
 
 def _softer(detected: DetectedPoints, lines: Lines) -> npt.NDArray[np.bool_]:
@@ -91,14 +101,14 @@ def _softer(detected: DetectedPoints, lines: Lines) -> npt.NDArray[np.bool_]:
     return np.asarray((sitter & prominence.head.any()) | (lines.face_mm > 0))
 
 
-def _by_form(outer: Floats, mark: Floats, length_mm: Floats) -> npt.NDArray[np.uint8]:
+def _by_form(outer: Floats, mark: Floats, length_mm: Floats) -> _Weights:
     weight = np.full(len(outer), PLAIN, np.uint8)
     weight[mark > np.float32(_MARK)] = INNER
     weight[(outer > np.float32(_OUTER)) & (length_mm > _INNER_MM)] = FORM
     return weight
 
 
-def _by_contrast(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[np.uint8]:
+def _by_contrast(detected: DetectedPoints, lines: Lines, need: float) -> _Weights:
     form, score = lines.chains.means(detected.measures.form), lines.score
     weight = np.full(len(score), PLAIN, np.uint8)
     weight[(score < _INNER_STRENGTH * need) | (lines.length_mm < _INNER_MM)] = INNER

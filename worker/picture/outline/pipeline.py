@@ -41,6 +41,7 @@ from worker.picture.outline.feature_lines.nose_lines import with_shafts
 from worker.picture.outline.feature_lines.round_lines import round_lines
 from worker.picture.outline.feature_lines.strays import hair_strays, strays
 from worker.picture.outline.figures import figure_shares
+from worker.picture.outline.focus import in_focus
 from worker.picture.outline.frames.giving_way import framed
 from worker.picture.outline.judging import CONTOURS, faintest
 from worker.picture.outline.leaving import parted
@@ -304,6 +305,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     measured = pool.submit(measure_points, sampled, lines.points, slope_means, noise)
     at = (lines.points.x, lines.points.y)
     figures = pool.submit(figure_shares, placed, sampled.shape, sampled.pitch_mm, *at)
+    focus = pool.submit(in_focus, sampled, slope_means.grey, artefacts.noise, lines.points)
     evidence = evidence_of(lines, placed)
     measures = measured.result()
     return DetectedPoints(
@@ -316,12 +318,12 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         evidence=evidence,
         prominence=prominence_of(
             lines.points,
-            measures,
             evidence,
             placed,
             sampled.shape,
             sampled.pitch_mm,
             figures.result(),
+            focus.result(),
         ),
         artefacts=artefacts,
         edges=PictureEdges(

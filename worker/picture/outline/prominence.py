@@ -18,9 +18,8 @@ import numpy.typing as npt
 from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.figures import sitters
-from worker.picture.outline.points.edge_points import EDGE, Points
+from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats, box_mean
-from worker.picture.outline.points.point_measures import PointMeasures
 
 #: Squares of the coarse grid, and over how many of them to either side values are averaged, twice.
 _CELL_MM, _AROUND_CELLS = 8.0, 4
@@ -30,11 +29,8 @@ _USUAL_LEVELS, _FAINTEST_SHARE, _WHOLE = 45.0, 0.22, 0.5
 #: As much as so many mm of sure contours say, it is so anyway; and weight, in points for each
 #: square of the grid, below which a mean around says little.
 _FEW_MM, _LITTLE = 100.0, 0.05
-#: An edge tells focus from so many levels on, the more the plainer it is up to those.
-_LEAST_LEVELS, _MOST_LEVELS = 6.0, 40.0
-#: What is as much in focus as this quantile counts fully; lines of what is not in focus count so
-#: much, and those in corners of the picture.
-_IN_FOCUS, _OUT_OF_FOCUS, _CORNER = 0.8, 0.5, 0.85
+#: How much lines of what is not in focus count, and those in corners of the picture.
+_OUT_OF_FOCUS, _CORNER = 0.5, 0.85
 #: Where there are heads: how much lines in them count, and those that are of no figure.
 _HEAD, _BEHIND = 1.3, 0.6
 
@@ -64,29 +60,28 @@ class Prominence:
 
 def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and where they are.
     points: Points,
-    measures: PointMeasures,
     evidence: Evidence,
     placed: PlacedReading,
     shape: tuple[int, int],
     pitch_mm: float,
     figures: tuple[Floats, Floats],
+    focus: Floats,
 ) -> Prominence:
     """Where points lie in what the picture is of.
 
     Args:
         points: All of them.
-        measures: Their contrast.
         evidence: What the reading says of each.
         placed: The reading.
         shape: Rows and columns of the picture's grid.
         pitch_mm: Its pixel.
         figures: How far points are of figures, and how far on their borders.
+        focus: How far points are in focus.
     """
     cells = _Cells.of(points, shape, _CELL_MM / pitch_mm)
     figure, border = figures
-    focus = _focus(points, measures, cells)
     head = _in_heads(points, placed, shape)
-    main = (_OUT_OF_FOCUS + (1 - _OUT_OF_FOCUS) * focus) * _middle(points, shape)
+    main = (_OUT_OF_FOCUS + (1 - _OUT_OF_FOCUS) * focus**2) * _middle(points, shape)
     # Heads and figures count more than what is behind them.
     main *= (_BEHIND + (1 - _BEHIND) * figure) * np.where(head > 0, _HEAD, 1)
     return Prominence(
@@ -137,18 +132,6 @@ def _usual(points: Points, evidence: Evidence, cells: _Cells, pitch_mm: float) -
     around = cells.mean(points.total, weight, otherwise=whole)[cells.at]
     levels = np.float32(_WHOLE * whole) + np.float32(1 - _WHOLE) * around
     return np.asarray(np.clip(levels / _USUAL_LEVELS, _FAINTEST_SHARE, 1), np.float32)
-
-
-def _focus(points: Points, measures: PointMeasures, cells: _Cells) -> Floats:
-    """What is in focus has as much contrast at the finer scale as at the coarser."""
-    tells = (points.kind == EDGE) & (points.total > np.float32(_LEAST_LEVELS))
-    weight = np.where(tells, np.minimum(points.total, np.float32(_MOST_LEVELS)), np.float32(0))
-    sharp = np.clip(points.total / np.maximum(measures.form, np.float32(1)), 0, 1)
-    around = cells.mean(np.asarray(sharp, np.float32), weight)[cells.at]
-    told = around[weight > 0]
-    if not len(told):
-        return np.ones(len(points), np.float32)
-    return np.asarray(np.minimum(around / np.quantile(told, _IN_FOCUS), 1) ** 2, np.float32)
 
 
 def _middle(points: Points, shape: tuple[int, int]) -> Floats:

@@ -26,6 +26,7 @@ from worker.picture.outline.line_ends import drawn_on
 from worker.picture.outline.line_weights import weights
 from worker.picture.outline.points.bridging import bridge_gaps, extend_to_meet
 from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.scraps import scraps
 from worker.picture.outline.tidying import connecting, crumbs, doubled, orphans
 from worker.spec.spec import Outline
 
@@ -82,6 +83,7 @@ def select_lines(
     plain = lines.plain > np.float32(_PLAIN)
     lines = lines.taken(plain | ~doubled(detected.points, lines, pitch_mm, outline.detail))
     lines = lines.taken(~orphans(detected.points, lines, pitch_mm, outline.detail))
+    lines = lines.taken(~scraps(detected, lines, outline.detail))
     chains, weight = drawn_on(detected, lines, weights(detected, lines, need))
     return extend_to_meet(detected.points, chains, reach_px=_MEETING_MM / pitch_mm), weight
 

@@ -60,7 +60,7 @@ _GOES_ON_MM, _FACING, _MEETS_MM = 6.0, 0.7, 2.0
 
 def doubled(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:
     """Which lines run beside a better one nearly everywhere; fewer as texture is wanted."""
-    chains, less = lines.chains, _without_texture(detail)
+    chains, less = lines.chains, without_texture(detail)
     if not len(chains):
         return np.zeros(0, bool)
     owner, at = chains.owner, np.arange(len(chains.order))
@@ -112,7 +112,7 @@ def _beside_better(
 
 def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:
     """Which lines are short, open, and belong to no other; fewer as texture is wanted."""
-    less = _without_texture(detail)
+    less = without_texture(detail)
     alone = np.where(_tufts(lines), np.float32(_UNREAD_ALONE_MM), np.float32(_ALONE_MM))
     short = lines.length_mm < less * alone * lines.scale
     short &= ~lines.chains.closed & (lines.likely < np.float32(_SURELY))
@@ -132,7 +132,7 @@ def crumbs(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flag
     """
     short = (
         lines.length_mm
-        < np.float32(_CRUMB_MM * _without_texture(detail)) * lines.known * lines.scale
+        < np.float32(_CRUMB_MM * without_texture(detail)) * lines.known * lines.scale
     )
     short &= (lines.likely < np.float32(_HARDLY_READ)) & (lines.worth < np.float32(_WORTHY))
     short &= (lines.face_mm == 0) & (lines.plain == 0)
@@ -144,7 +144,7 @@ def crumbs(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flag
     return np.asarray(short & ~(may_be & _enclosing(points, ends, pitch_mm, len(short))))
 
 
-def _without_texture(detail: float) -> float:
+def without_texture(detail: float) -> float:
     """1 where contours alone are wanted, 0 where texture is too."""
     return min(max((TEXTURE - detail) / (TEXTURE - CONTOURS), 0.0), 1.0)
 

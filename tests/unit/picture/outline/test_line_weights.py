@@ -41,12 +41,12 @@ def test_where_dark_is_on_dark_the_reading_says_how_heavy() -> None:
     assert weights_of(70, 0, 0, 70) == [FORM, FORM, FORM, FORM]
 
 
-def weights_by_focus(soft_mm: float) -> tuple[set[int], set[int]]:
+def weights_by_focus(soft_mm: float, blur_px: float = 10.0) -> tuple[set[int], set[int]]:
     """Weights of outer contours that are out of focus up to some place, and of the others."""
     (x, _), (across, _) = places_of_map(), places_of_grid()
     aside = np.abs((x + 7.5) % 15 - 7.5)
     sharp = 128 + 60 * np.sign(np.sin(across * np.pi / 15))
-    grey = np.where(across < soft_mm, gaussian_filter(sharp, 10.0), sharp)
+    grey = np.where(across < soft_mm, gaussian_filter(sharp, blur_px), sharp)
     outer = np.full(x.shape, 255, np.uint8)
     strokes = drawn(np.rint(grey).astype(np.uint8), reading(band(aside / MAP_MM), outer=outer))
     at = np.array([strokes.curves_mm[first, 0, 0] for first in strokes.first[:-1]])
@@ -55,7 +55,8 @@ def weights_by_focus(soft_mm: float) -> tuple[set[int], set[int]]:
 
 
 def test_what_is_out_of_focus_is_lighter_unless_it_is_most_of_the_picture() -> None:
-    assert weights_by_focus(50.0) == ({PLAIN}, {FORM})
+    assert weights_by_focus(50.0) == ({INNER}, {FORM})
+    assert weights_by_focus(50.0, blur_px=4.0) == ({PLAIN}, {FORM})
     assert weights_by_focus(100.0) == ({FORM}, {FORM})
 
 

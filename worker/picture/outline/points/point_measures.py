@@ -12,6 +12,7 @@ from worker.picture.outline.points.colour_edges import CHROMA_WEIGHT
 from worker.picture.outline.points.edge_points import SLOPE_OF_STEP, Points, gradients_of
 from worker.picture.outline.points.gaussian import REACH_PX, Floats, box_mean
 from worker.picture.outline.points.sampled_picture import CHROMA_PX, Bytes, SampledPicture
+from worker.picture.outline.points.sides import coarsening, sides_apart
 
 #: Forms are looked for at a scale so many times that of lines: 2 mm for 0.5 mm.
 COARSER = 4
@@ -55,12 +56,16 @@ class PointMeasures:
         form: Contrast at the coarser scale, in levels: that of the form which they bound.
         clearness: Contrast in standard deviations of the noise.
         texture: Contrast that there is anyway around it, on the mean of both sides, in levels.
+        quieter: The same on the side with less of it, without noise.
+        apart: By how many levels both sides differ as wholes.
     """
 
     strength: Floats
     form: Floats
     clearness: Floats
     texture: Floats
+    quieter: Floats
+    apart: Floats
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,8 +108,9 @@ def measure_points(
     """
     row, column = np.divmod(points.key, sampled.grey.shape[1])
     at = row // COARSER * slope_means.grey.shape[1] + column // COARSER
-    form = _form(sampled, points, at)
-    clear, texture = _clear(sampled, points, slope_means, noise)
+    channels = _channels(sampled)
+    form = _form(channels, points, at)
+    clear, texture, quieter = _clear(sampled, points, slope_means, noise)
     lifted = np.minimum(form, np.float32(_MOST_LIFT) * points.total)
     strength = np.where(
         points.thin, _RIDGE_SHARE * clear, _OWN_SHARE * clear + _FORM_SHARE * lifted
@@ -114,6 +120,8 @@ def measure_points(
         form=form,
         clearness=_clearness(points, noise),
         texture=texture,
+        quieter=quieter,
+        apart=_apart(channels, points, sampled.pitch_mm),
     )
 
 
@@ -148,12 +156,24 @@ def _clearness(points: Points, noise: tuple[float, float]) -> Floats:
     return np.asarray(np.maximum(grey, chroma), np.float32)
 
 
-def _form(sampled: SampledPicture, points: Points, at: npt.NDArray[np.int64]) -> Floats:
-    form = _across(cell_means(sampled.grey), points, at)
-    for values in sampled.chroma:
-        chroma = _across(cell_means(values, COARSER // CHROMA_PX), points, at)
-        form = np.hypot(form, np.float32(CHROMA_WEIGHT) * chroma)
+def _channels(sampled: SampledPicture) -> list[Floats]:
+    """Grey and colour, as far as it counts beside it, in means of small squares."""
+    colours = (cell_means(values, COARSER // CHROMA_PX) for values in sampled.chroma)
+    return [cell_means(sampled.grey), *(np.float32(CHROMA_WEIGHT) * each for each in colours)]
+
+
+def _form(channels: list[Floats], points: Points, at: npt.NDArray[np.int64]) -> Floats:
+    form = _across(channels[0], points, at)
+    for channel in channels[1:]:
+        form = np.hypot(form, _across(channel, points, at))
     return form
+
+
+def _apart(channels: list[Floats], points: Points, pitch_mm: float) -> Floats:
+    coarser = coarsening(COARSER * pitch_mm)
+    cell_px = COARSER * coarser
+    means = [cell_means(channel, coarser) for channel in channels]
+    return sides_apart(means, points, cell_px, cell_px * pitch_mm)
 
 
 def _across(small: Floats, points: Points, at: npt.NDArray[np.int64]) -> Floats:
@@ -169,29 +189,32 @@ def _clear(
     points: Points,
     slope_means: SlopeMeans,
     noise: tuple[float, float],
-) -> tuple[Floats, Floats]:
+) -> tuple[Floats, Floats, Floats]:
     """Contrast less the texture around, which neither line nor noise explains, and that texture.
 
-    Grey and colour are each held against their own: wood and leaves have far more of the one.
+    It is given for the mean of both sides, and without noise for the quieter one. Grey and colour
+    are each held against their own: wood and leaves have far more of the one.
     """
     radius = max(round(_TEXTURE_RADIUS_MM / (COARSER * sampled.pitch_mm)), 1)
     sides = _sides(sampled, points, slope_means.grey.shape)
 
-    def clear(contrast: Floats, gradients: Floats, noise: float) -> tuple[Floats, Floats]:
+    def clear(contrast: Floats, gradients: Floats, noise: float) -> tuple[Floats, ...]:
         mean = box_mean(gradients, radius).ravel()
         one, two = (mean[side] / np.float32(SLOPE_OF_STEP) for side in sides)
-        texture = np.minimum(one, two) - np.float32(_MEAN_OF_SLOPES * noise)
-        texture -= np.float32(_OWN_TEXTURE) * contrast
+        quieter = np.minimum(one, two) - np.float32(_MEAN_OF_SLOPES * noise)
+        texture = quieter - np.float32(_OWN_TEXTURE) * contrast
         rest = contrast - np.float32(_SUPPRESSION) * np.maximum(texture, 0)
-        return np.maximum(rest, 0), np.asarray((one + two) / 2, np.float32)
+        both = np.asarray((one + two) / 2, np.float32)
+        return np.maximum(rest, 0), both, np.maximum(quieter, 0)
 
     grey = clear(points.contrast, slope_means.grey, noise[0])
     if slope_means.chroma is None:
-        return grey
+        return grey[0], grey[1], grey[2]
     # Slopes of colour are counted by its own pixels, of which a border is fewer wide.
     finer = np.float32(1 / CHROMA_PX)
     chroma = clear(points.chroma, slope_means.chroma * finer, noise[1] / CHROMA_PX)
-    return np.hypot(grey[0], chroma[0]), np.hypot(grey[1], chroma[1])
+    total, both, quieter = (np.hypot(*each) for each in zip(grey, chroma, strict=True))
+    return total, both, quieter
 
 
 def _sides(

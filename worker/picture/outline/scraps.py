@@ -1,0 +1,54 @@
+"""Which lines are scraps of a ground: of grain, grass, bark, or leaves within a crown.
+
+Nobody traces the inside of a crown (common practice): its outline says it all. A line is of a
+ground if both its sides are alike as wholes, and have as much texture as they and it have contrast.
+So a path between grasses is none, though both its sides are rough, nor is a crown before a sky.
+A ground's line is drawn if it is long with all that continue or meet it, or is a ring, or if the
+reading is sure of it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from worker.picture.outline.detected_points import DetectedPoints
+from worker.picture.outline.judging import Flags, Lines
+from worker.picture.outline.tidying import together_mm, without_texture
+
+#: From so much texture on, beside what parts both sides, a line is of a ground, and wholly so at
+#: the second. Contrast of the line itself counts so much beside that of its sides.
+_ROUGH, _ROUGHEST, _OWN = 0.3, 0.55, 0.9
+#: Below this likelihood a line may be a scrap, and is wholly doubtful at the second; and so below
+#: this worth.
+_LIKELY, _DOUBTFUL, _WORTHY, _LITTLE_WORTH = 0.8, 0.55, 2.0, 1.6
+#: A line that is wholly of a ground and doubtful is this long with all that it belongs to.
+_TOGETHER_MM = 150.0
+#: Less contrast than so many levels is taken for as many.
+_LEAST_LEVELS = 1.0
+#: What is more than this of a figure, where there is one, is of no ground.
+_IN_FIGURE = 0.5
+
+
+def scraps(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
+    """Which lines are scraps of a ground; fewer as texture is wanted.
+
+    Where the reading knows nothing there are none, nor in figures, faces and plain forms.
+
+    Args:
+        detected: All points.
+        lines: Those that would be drawn.
+        detail: As the spec's.
+    """
+    chains, measures = lines.chains, detected.measures
+    own = chains.means(np.maximum(detected.points.total, measures.form))
+    parts = np.maximum(chains.means(measures.apart), np.float32(_OWN) * own)
+    rough = chains.means(measures.quieter) / np.maximum(parts, np.float32(_LEAST_LEVELS))
+    ground = np.clip((rough - _ROUGH) / (_ROUGHEST - _ROUGH), 0, 1)
+    doubt = np.clip((_LIKELY - lines.likely) / (_LIKELY - _DOUBTFUL), 0, 1)
+    doubt *= np.clip((_WORTHY - lines.worth) / (_WORTHY - _LITTLE_WORTH), 0, 1)
+    shortest = _TOGETHER_MM * without_texture(detail) * lines.known * ground * doubt
+    open_lines = ~chains.closed & (lines.plain == 0) & (lines.face_mm == 0)
+    if detected.prominence.head.any():
+        open_lines &= chains.means(detected.prominence.figure) < np.float32(_IN_FIGURE)
+    together = together_mm(detected.points, lines, detected.grid.pitch_mm)
+    return np.asarray(open_lines & (together < shortest))
