@@ -21,8 +21,10 @@ from worker.picture.outline.ruling.straightening import Ruled
 #: its course over some mm to either side is as parallel by this cosine.
 _BESIDE_MM, _PART, _COURSE_MM, _ALONG = 2.0, 0.35, 1.5, 0.8
 #: A frame is drawn if lines are so near along such a part of it: so the reading has it as well.
-#: One that edges leave open needs more of that, unless it is like others.
+#: One that edges leave open needs more of that, unless it is like others. Lines run along it by
+#: this cosine, and along three sides at least over so much: the tiles of a roof have but two.
 _READ_MM, _READ, _READ_OPEN = 2.5, 0.6, 0.9
+_READ_ALONG, _READ_SIDES = 0.7, 0.4
 #: What is not straight so near outside of a frame, and along it as far as this cosine over so many
 #: mm to either side, is the fray of what it is set in: quoins, bricks, a creeper.
 _FRAY_MM, _FRAY_ALONG, _FRAY_COURSE_MM = 6.0, 0.6, 5.0
@@ -87,7 +89,7 @@ def given_way(ruled: Ruled, weight: _Weights, frames: Frames) -> GivenWay:
     for corners, read in zip(frames.corners, least, strict=True):
         near = places.around(corners)
         beside = _Beside.of(lines.places[near], course[near], corners)
-        if beside.read < read:
+        if beside.read < read or beside.sides < _READ_SIDES:
             continue
         gone[near[beside.along]] = True
         frayed = _frayed(lines.places[near], wide_course[near], corners)
@@ -118,11 +120,13 @@ class _Beside:
 
     Attributes:
         along: Which run along a side.
-        read: How much of the frame has places near, 0 to 1.
+        read: How much of the frame has places near that run along it, 0 to 1.
+        sides: The same of the third of its sides.
     """
 
     along: Flags
     read: float
+    sides: float
 
     @classmethod
     def of(cls, places: Floats, course: Floats, corners: Floats) -> _Beside:
@@ -140,8 +144,14 @@ class _Beside:
         # Millimetres of sides that lines are near.
         side = np.broadcast_to(np.arange(4), on.shape)
         near = (aside < _READ_MM) & (beyond == 0)
+        near &= np.abs((course[:, None] * way).sum(axis=2)) > _READ_ALONG
         met = np.unique(side[near] * 1000 + on[near].astype(np.int64))
-        return cls(along=along.any(axis=1), read=len(met) / float(np.ceil(length).sum()))
+        each = np.bincount(met // 1000, minlength=4) / np.ceil(length)
+        return cls(
+            along=along.any(axis=1),
+            read=len(met) / float(np.ceil(length).sum()),
+            sides=float(np.sort(each)[1]),
+        )
 
 
 class _Sides:

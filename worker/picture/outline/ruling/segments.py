@@ -18,6 +18,7 @@ from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.linking import Ids
 from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.picture.outline.polylines import Flags, Floats, Polylines
+from worker.picture.outline.ruling.collinear import joined_pieces
 from worker.picture.outline.ruling.dividing import divided, straight_stretches
 from worker.picture.outline.ruling.fitting import Rule
 from worker.picture.outline.ruling.meeting import ruled_ways
@@ -142,11 +143,17 @@ def segments_of(edges: PictureEdges) -> Segments:
     way = ways.stop - ways.start
     back = (way[:, 0] * across_y < way[:, 1] * across_x)[:, None]
     clear = levels > _LEVELS
+    start = np.where(back, ways.stop, ways.start)[clear]
+    stop = np.where(back, ways.start, ways.stop)[clear]
+    kind = points.kind[chains.order[(found.begin + found.end) // 2]][clear]
+    levels = levels[clear]
+    start, stop, pieces = joined_pieces(start, stop, kind)
+    first = np.array([each[0] for each in pieces], np.int64)
     return Segments(
-        start=np.where(back, ways.stop, ways.start)[clear],
-        stop=np.where(back, ways.start, ways.stop)[clear],
-        levels=levels[clear],
-        kind=points.kind[chains.order[(found.begin + found.end) // 2]][clear],
+        start=start,
+        stop=stop,
+        levels=np.array([levels[each].mean() for each in pieces]),
+        kind=kind[first],
     )
 
 
