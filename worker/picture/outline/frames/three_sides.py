@@ -11,7 +11,7 @@ from worker.picture.outline.polylines import Flags, Floats, Ints
 from worker.picture.outline.ruling.segments import Segments
 
 #: Sides are so long, and turn by more than this sine.
-SHORTEST_MM, LONGEST_MM, _TURN = 4.0, 120.0, 0.82
+SHORTEST_MM, LONGEST_MM, _TURN = 3.0, 120.0, 0.82
 #: A segment reaches so far to a corner, but no further than it is long; and passes it.
 _REACH_MM, _PASSES = 12.0, 0.9
 #: A segment has this part of the side between the others, which face each other by this cosine;
@@ -69,8 +69,8 @@ def _directed(segments: Segments, *, dark: bool) -> tuple[Floats, Floats]:
     start, stop, kind = segments.start, segments.stop, segments.kind
     order = np.argsort(-np.hypot(*(stop - start).T), kind="stable")[:_MOST]
     start, stop, kind = start[order], stop[order], kind[order]
-    both = (kind == CHROMA) | (kind == (LIGHT if dark else DARK))
-    neither = kind == (DARK if dark else LIGHT)
+    both = (kind == CHROMA) | (kind == LIGHT) | (kind == DARK)
+    neither = kind == (CHROMA + 9)
     on, back = (both | (not dark)) & ~neither, (both | dark) & ~neither
     return np.concatenate((start[on], stop[back])), np.concatenate((stop[on], start[back]))
 
