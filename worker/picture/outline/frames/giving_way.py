@@ -26,8 +26,9 @@ _BESIDE_MM, _PART, _COURSE_MM, _ALONG = 2.0, 0.35, 1.5, 0.8
 _READ_MM, _READ, _READ_OPEN = 2.5, 0.6, 0.9
 _READ_ALONG, _READ_SIDES = 0.7, 0.4
 #: What is not straight so near outside of a frame, and along it as far as this cosine over so many
-#: mm to either side, is the fray of what it is set in: quoins, bricks, a creeper.
-_FRAY_MM, _FRAY_ALONG, _FRAY_COURSE_MM = 6.0, 0.6, 5.0
+#: mm to either side, is the fray of what it is set in: quoins, bricks, a creeper; of a small one
+#: that is nearer than this part of its shorter sides.
+_FRAY_MM, _FRAY_PART, _FRAY_ALONG, _FRAY_COURSE_MM = 6.0, 0.4, 0.6, 5.0
 #: What is left of a line is left out if it is this short.
 _LEFT_MM = 6.0
 #: A frame is as heavy as this part of the line that gives way to it.
@@ -110,7 +111,8 @@ def _frayed(places: Floats, course: Floats, corners: Floats) -> Flags:
     on = (rest * way).sum(axis=2)
     outside = rest[..., 0] * way[:, 1] - rest[..., 1] * way[:, 0]
     along = np.abs((course[:, None] * way).sum(axis=2)) > _FRAY_ALONG
-    near = (outside > 0) & (outside < _FRAY_MM) & (on > -_FRAY_MM) & (on < length + _FRAY_MM)
+    reach = min(_FRAY_MM, _FRAY_PART * float(length.min()))
+    near = (outside > 0) & (outside < reach) & (on > -reach) & (on < length + reach)
     return np.asarray((near & along).any(axis=1))
 
 

@@ -99,6 +99,12 @@ class Segments:
         """How many."""
         return len(self.kind)
 
+    def longer(self, least_mm: float) -> Segments:
+        """Those that are so long."""
+        long = self.lengths_mm >= least_mm
+        names = Segments.__dataclass_fields__
+        return Segments(**{name: getattr(self, name)[long] for name in names})
+
     @property
     def lengths_mm(self) -> Floats:
         """From end to end."""

@@ -30,6 +30,8 @@ STRAIGHT, STRAIGHT_READ = 0.7, 1.3
 _SEEN_MM, _SURELY, _LEVEL_SINE = 0.5, 115.0, 0.04
 #: A stretch that is longer than this is no fray of anything.
 _PLAINLY_MM = 15.0
+#: Shorter edges of the picture are followed by no line: they are a corner's rounding.
+_FOLLOWED_MM = 3.5
 
 #: What one does not see, and what one does but takes for a fray of something ruled.
 _STRICT = Rule(
@@ -115,10 +117,11 @@ def ruled(
     found = found.taken(_certain(lines, near, found))
     # In a wood or behind people what runs beside an edge for a while is no wall.
     if seen is not None and built.all():
-        on = followed(lines, near, seen.segments, built[lines.owner])
-        found = laid_on(lines, found, seen.segments, on)
+        segments = seen.segments.longer(_FOLLOWED_MM)
+        on = followed(lines, near, segments, built[lines.owner])
+        found = laid_on(lines, found, segments, on)
         on[_within(lines, found)] = -1
-        found = joined([found, following(lines, seen.segments, on)])
+        found = joined([found, following(lines, segments, on)])
     ways = with_corners(lines, ruled_ways(lines.places, found), near)
     ways = with_ends(lines, ways, built)
     places = ways.joined().written(lines.places)
