@@ -19,7 +19,7 @@ from worker.picture.outline.ruling.straightening import Ruled
 
 #: A line is beside a side within this, and this part of the frame's shorter sides; and along it if
 #: its course over some mm to either side is as parallel by this cosine.
-_BESIDE_MM, _PART, _COURSE_MM, _ALONG = 2.0, 0.35, 1.5, 0.8
+_BESIDE_MM, _PART, _COURSE_MM, _ALONG = 2.0, 0.15, 1.5, 0.8
 #: A frame is drawn if lines are so near along such a part of it: so the reading has it as well.
 #: One that edges leave open needs more of that, unless it is like others. Lines run along it by
 #: this cosine, and along three sides at least over so much: the tiles of a roof have but two.
