@@ -29,7 +29,7 @@ STRAIGHT, STRAIGHT_READ = 0.7, 1.3
 #: may be a curve, unless it is level or upright, by this sine, or has the direction of others.
 _SEEN_MM, _SURELY, _LEVEL_SINE = 0.5, 115.0, 0.04
 #: A stretch that is longer than this is no fray of anything.
-_PLAINLY_MM = 15.0
+_PLAINLY_MM = 10.0
 #: Shorter edges of the picture are followed by no line: they are a corner's rounding.
 _FOLLOWED_MM = 3.5
 
