@@ -28,6 +28,8 @@ STRAIGHT, STRAIGHT_READ = 0.7, 1.3
 #: What is known less well than this, and not so many times as long as it is known near to a line,
 #: may be a curve, unless it is level or upright, by this sine, or has the direction of others.
 _SEEN_MM, _SURELY, _LEVEL_SINE = 0.5, 115.0, 0.04
+#: Where all is built so many times are enough of what hardly frays.
+_BUILT_SURELY = 18.0
 #: A stretch that is longer than this is no fray of anything.
 _PLAINLY_MM = 10.0
 #: Shorter edges of the picture are followed by no line: they are a corner's rounding.
@@ -51,6 +53,15 @@ _RULED = Rule(
     nearer=1.6,
     frayed=0.2,
     furthest=3.0,
+)
+_SOUND = Rule(
+    shortest_mm=6.0,
+    shortest_part_mm=6.0,
+    aside=0.04,
+    bow=0.008,
+    nearer=1.2,
+    frayed=0.05,
+    furthest=1.5,
 )
 #: And what has the direction of ruled lines around.
 _ALIKE = Rule(
@@ -114,7 +125,7 @@ def ruled(
         if edges is not None:
             around = edges.beside(lines.places[built[lines.owner]])
             seen = SeenEdges(edges=around, segments=segments_of(around))
-    found = found.taken(_certain(lines, near, found))
+    found = found.taken(_certain(lines, near, found, whole=bool(built.all())))
     # In a wood or behind people what runs beside an edge for a while is no wall.
     if seen is not None and built.all():
         segments = seen.segments.longer(_FOLLOWED_MM)
@@ -149,11 +160,14 @@ def _within(lines: Polylines, stretches: Stretches) -> Flags:
     return np.asarray(np.cumsum(change)[:-1] > 0)
 
 
-def _certain(lines: Polylines, near: Floats, found: Stretches) -> Flags:
+def _certain(lines: Polylines, near: Floats, found: Stretches, *, whole: bool) -> Flags:
     """Which stretches are no curves that are known too roughly to show it, as a wooded bank."""
     within = np.sqrt(near[found.begin] * near[found.end])
     sure = (within < _SEEN_MM) | (found.lengths_mm(lines) > _SURELY * within)
     sure |= np.abs(found.way).min(axis=1) < _LEVEL_SINE
+    if whole and len(found):
+        sound = fitted(lines, (found.begin, found.end), near, _SOUND)[2]
+        sure |= sound & (found.lengths_mm(lines) > _BUILT_SURELY * within)
     return np.asarray(sure | alike(lines, found.taken(sure), found.middle, found.way))
 
 
