@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, corners
+from worker.picture.outline.ruling.bridging import bridged
 from worker.picture.outline.ruling.built import built_lines
 from worker.picture.outline.ruling.directions import alike, turned
 from worker.picture.outline.ruling.dividing import divided, furthest_apart, straight_stretches
@@ -133,6 +134,8 @@ def ruled(
         found = laid_on(lines, found, segments, on)
         on[_within(lines, found)] = -1
         found = joined([found, following(lines, segments, on)])
+    if built.any():
+        found = bridged(lines, found, near)
     ways = with_corners(lines, ruled_ways(lines.places, found), near)
     ways = with_ends(lines, ways, built)
     places = ways.joined().written(lines.places)
