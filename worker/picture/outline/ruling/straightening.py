@@ -29,8 +29,9 @@ STRAIGHT, STRAIGHT_READ = 0.7, 1.3
 #: What is known less well than this, and not so many times as long as it is known near to a line,
 #: may be a curve, unless it is level or upright, by this sine, or has the direction of others.
 _SEEN_MM, _SURELY, _LEVEL_SINE = 0.5, 115.0, 0.04
-#: Where all is built so many times are enough of what hardly frays.
-_BUILT_SURELY = 18.0
+#: Of what is built so many times are enough if it hardly frays, and is nearly level or upright or
+#: all is built.
+_BUILT_SURELY, _NEARLY_LEVEL_SINE = 18.0, 0.12
 #: A stretch that is longer than this is no fray of anything.
 _PLAINLY_MM = 10.0
 #: Shorter edges of the picture are followed by no line: they are a corner's rounding.
@@ -59,7 +60,7 @@ _SOUND = Rule(
     shortest_mm=6.0,
     shortest_part_mm=6.0,
     aside=0.04,
-    bow=0.008,
+    bow=0.01,
     nearer=1.2,
     frayed=0.05,
     furthest=1.5,
@@ -126,7 +127,7 @@ def ruled(
         if edges is not None:
             around = edges.beside(lines.places[built[lines.owner]])
             seen = SeenEdges(edges=around, segments=segments_of(around))
-    found = found.taken(_certain(lines, near, found, whole=bool(built.all())))
+    found = found.taken(_certain(lines, near, found, built))
     # In a wood or behind people what runs beside an edge for a while is no wall.
     if seen is not None and built.all():
         segments = seen.segments.longer(_FOLLOWED_MM)
@@ -163,13 +164,16 @@ def _within(lines: Polylines, stretches: Stretches) -> Flags:
     return np.asarray(np.cumsum(change)[:-1] > 0)
 
 
-def _certain(lines: Polylines, near: Floats, found: Stretches, *, whole: bool) -> Flags:
+def _certain(lines: Polylines, near: Floats, found: Stretches, built: Flags) -> Flags:
     """Which stretches are no curves that are known too roughly to show it, as a wooded bank."""
     within = np.sqrt(near[found.begin] * near[found.end])
     sure = (within < _SEEN_MM) | (found.lengths_mm(lines) > _SURELY * within)
     sure |= np.abs(found.way).min(axis=1) < _LEVEL_SINE
-    if whole and len(found):
+    if len(found):
         sound = fitted(lines, (found.begin, found.end), near, _SOUND)[2]
+        sound &= built[lines.owner[found.begin]]
+        if not built.all():
+            sound &= np.abs(found.way).min(axis=1) < _NEARLY_LEVEL_SINE
         sure |= sound & (found.lengths_mm(lines) > _BUILT_SURELY * within)
     return np.asarray(sure | alike(lines, found.taken(sure), found.middle, found.way))
 
