@@ -18,9 +18,7 @@ _COSINE, _OFF_MM, _GAP_MM, _GAP_PART = 0.994, 0.55, 8.0, 0.8
 _ROUNDS = 3
 
 
-def joined_pieces(
-    start: Floats, stop: Floats, kind: Ints
-) -> tuple[Floats, Floats, list[Ints]]:
+def joined_pieces(start: Floats, stop: Floats, kind: Ints) -> tuple[Floats, Floats, list[Ints]]:
     """Segments of which collinear ones are one.
 
     Args:
