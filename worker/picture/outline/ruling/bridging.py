@@ -1,4 +1,4 @@
-"""Hooks left out: where a ruled line leaves its way for a moment and comes back, it goes straight on.
+"""Hooks left out: where a ruled line leaves its way for a moment, it goes straight on.
 
 A peg below the eaves, a leaf or a stain beside an edge makes the reading's ridge bulge. A stretch
 before it and one after it are on one line, which a ruler does not leave.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from worker.picture.outline.polylines import Floats, Polylines
+from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
 from worker.picture.outline.ruling.fitting import Stretches
 
 #: What is between is so long at most, along the line and straight, and no longer than this part of
@@ -31,7 +31,7 @@ def bridged(lines: Polylines, found: Stretches, near: Floats) -> Stretches:
     middle, way = found.middle.copy(), found.way.copy()
     kept = np.ones(len(found), np.bool_)
     at = -1
-    for two, follows in enumerate([False, *_follow(lines, found)]):
+    for two, follows in enumerate(_follows(lines, found).tolist()):
         if follows and at >= 0:
             joint = _through(lines, begin[[at, two]], end[[at, two]], near)
             if joint is not None:
@@ -43,10 +43,8 @@ def bridged(lines: Polylines, found: Stretches, near: Floats) -> Stretches:
     return Stretches(begin=begin, end=end, middle=middle, way=way).taken(kept)
 
 
-def _follow(lines: Polylines, found: Stretches) -> list[bool]:
-    """Which stretches may go on in the next one of their line."""
-    if len(found) < 2:  # noqa: PLR2004 - one goes on in another.
-        return []
+def _follows(lines: Polylines, found: Stretches) -> Flags:
+    """Which stretches may go on what is before them on their line."""
     along, owner, places = lines.along_mm, lines.owner, lines.places
     chord = places[found.end] - places[found.begin]
     length = np.hypot(*chord.T)
@@ -56,11 +54,11 @@ def _follow(lines: Polylines, found: Stretches) -> list[bool]:
     good = (owner[found.end[:-1]] == owner[found.begin[1:]]) & (over < _WAY_MM) & (gap < _GAP_MM)
     good &= (way[:-1] * way[1:]).sum(axis=1) > _COSINE
     good &= over < _PART * (length[:-1] + length[1:])
-    return np.asarray(good).tolist()
+    return np.concatenate((np.zeros(min(len(found), 1), np.bool_), good))
 
 
 def _through(
-    lines: Polylines, begin: np.ndarray, end: np.ndarray, near: Floats
+    lines: Polylines, begin: Ints, end: Ints, near: Floats
 ) -> tuple[Floats, Floats] | None:
     """The line through two stretches, if both lie on it."""
     at = np.concatenate([np.arange(one, two + 1) for one, two in zip(begin, end, strict=True)])
