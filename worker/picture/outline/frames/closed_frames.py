@@ -75,9 +75,14 @@ class Frames:
         return Frames(**{name: getattr(self, name)[which] for name in names})
 
 
-def frames_of(seen: SeenEdges) -> Frames:
-    """Frames that edges have, the likeliest first."""
-    sides, painted = three_sides(seen.segments), PaintedEdges(seen.edges)
+def frames_of(seen: SeenEdges, drawn: Flags) -> Frames:
+    """Frames that edges have, the likeliest first.
+
+    Args:
+        seen: The edges.
+        drawn: Which of their segments have lines along them.
+    """
+    sides, painted = three_sides(seen.segments, drawn), PaintedEdges(seen.edges)
     some = range(0, len(sides), _TOGETHER) or [0]
     parts = [_closed(sides.taken(slice(at, at + _TOGETHER)), painted) for at in some]
     corners, dark = (np.concatenate(each) for each in zip(*parts, strict=True))

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import APART_MM
+from worker.picture.outline.frames.alongside import drawn_along
 from worker.picture.outline.frames.closed_frames import Frames, frames_of
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, courses
 from worker.picture.outline.ruling.straightening import Ruled
@@ -70,7 +71,8 @@ def framed(ruled: Ruled, weight: _Weights) -> GivenWay:
             frames=_Sides().lines,
             weight=np.zeros(0, np.uint8),
         )
-    return given_way(ruled, weight, frames_of(ruled.seen))
+    drawn = drawn_along(ruled.seen.segments, ruled.lines, ruled.built)
+    return given_way(ruled, weight, frames_of(ruled.seen, drawn))
 
 
 def given_way(ruled: Ruled, weight: _Weights, frames: Frames) -> GivenWay:

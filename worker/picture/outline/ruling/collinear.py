@@ -12,8 +12,9 @@ import numpy as np
 from worker.picture.outline.polylines import Floats, Ints
 
 #: Pieces have one direction by this cosine, and what is joined is no further from its line than
-#: this; a gap is no longer than so many mm, and than this part of both pieces.
-_COSINE, _OFF_MM, _GAP_MM, _GAP_PART = 0.994, 0.55, 8.0, 0.8
+#: this; a gap is no longer than so many mm, and than this part of both pieces; nor do they overlap
+#: by more.
+_COSINE, _OFF_MM, _GAP_MM, _GAP_PART, _OVER_MM = 0.994, 0.55, 8.0, 0.8, 2.0
 #: How often pieces are joined: two, four, eight at most.
 _ROUNDS = 3
 
@@ -51,15 +52,9 @@ def _pairs(start: Floats, stop: Floats, kind: Ints) -> tuple[Ints, Ints]:
     way = stop - start
     long = np.maximum(np.hypot(*way.T), 1e-9)
     way = way / long[:, None]
-    may = (way @ way.T > _COSINE) & (kind[:, None] == kind)
-    near = _GAP_MM + long
-    middle = (start + stop) / 2
-    for axis in (0, 1):
-        apart = np.abs(middle[:, None, axis] - middle[:, axis])
-        may &= apart < (near[:, None] + near) / 2 + _GAP_MM
-    one, two = np.nonzero(may)
-    other = one != two
-    one, two = one[other], two[other]
+    one, two = _nearby(stop, start)
+    good = ((way[one] * way[two]).sum(axis=1) > _COSINE) & (kind[one] == kind[two])
+    one, two = one[good], two[good]
     gap = ((start[two] - stop[one]) * (way[one] + way[two]) / 2).sum(axis=1)
     begin, end = _through(
         np.stack((start[one], start[two]), axis=1), np.stack((stop[one], stop[two]), axis=1)
@@ -75,7 +70,11 @@ def _pairs(start: Floats, stop: Floats, kind: Ints) -> tuple[Ints, Ints]:
         initial=0.0,
     )
     shorter = np.minimum(long[one], long[two])
-    good = (gap > -shorter / 2) & (gap < _GAP_MM) & (gap < _GAP_PART * (long[one] + long[two]))
+    good = (
+        (gap > -np.minimum(shorter / 2, _OVER_MM))
+        & (gap < _GAP_MM)
+        & (gap < _GAP_PART * (long[one] + long[two]))
+    )
     good &= off < _OFF_MM
     one, two, cost = one[good], two[good], (np.abs(gap) + 4 * off)[good]
     taken = np.zeros(len(start), np.bool_)
@@ -85,6 +84,27 @@ def _pairs(start: Floats, stop: Floats, kind: Ints) -> tuple[Ints, Ints]:
             taken[one[at]] = taken[two[at]] = True
             kept.append(at)
     return one[kept], two[kept]
+
+
+def _nearby(ends: Floats, starts: Floats) -> tuple[Ints, Ints]:
+    """Pairs of ends and starts of different pieces that are in one square or in two that touch."""
+    squares = [
+        np.floor(np.maximum(each, 0) / _GAP_MM).astype(np.int64) + 1 for each in (ends, starts)
+    ]
+    rows = int(max(each[:, 1].max(initial=0) for each in squares)) + 2
+    key = squares[1] @ (rows, 1)
+    order = np.argsort(key, kind="stable")
+    one, two = [], []
+    for column in (-1, 0, 1):
+        at = (squares[0] + (column, 0)) @ (rows, 1)
+        low = np.searchsorted(key[order], at - 1)
+        count = np.searchsorted(key[order], at + 1, "right") - low
+        one.append(np.repeat(np.arange(len(ends)), count))
+        step = np.arange(len(one[-1])) - np.repeat(np.cumsum(count) - count - low, count)
+        two.append(order[step])
+    first, second = np.concatenate(one), np.concatenate(two)
+    other = first != second
+    return first[other], second[other]
 
 
 def _through(start: Floats, stop: Floats) -> tuple[Floats, Floats]:

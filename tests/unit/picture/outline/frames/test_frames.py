@@ -22,7 +22,9 @@ WINDOW = [(40.0, 30.0), (64.0, 32.0), (64.0, 68.0), (40.0, 70.0)]
 
 
 def found(edges: PictureEdges) -> Frames:
-    return frames_of(SeenEdges(edges=edges, segments=segments_of(edges)))
+    segments = segments_of(edges)
+    drawn = np.ones(len(segments), np.bool_)
+    return frames_of(SeenEdges(edges=edges, segments=segments), drawn)
 
 
 def off(frame: np.ndarray, corners: Way) -> float:
