@@ -46,7 +46,7 @@ class ThreeSides:
         """How many."""
         return len(self.dark)
 
-    def taken(self, which: slice) -> ThreeSides:
+    def taken(self, which: slice | Flags) -> ThreeSides:
         """Some of them."""
         names = ThreeSides.__dataclass_fields__
         return ThreeSides(**{name: getattr(self, name)[which] for name in names})
@@ -104,8 +104,9 @@ def _corners(start: Floats, way: Floats, long: Floats) -> _Corners:
         np.minimum(start, stop) - reach[:, None],
         np.maximum(start, stop) + reach[:, None],
     )
-    turn = way[:, :1] * way[:, 1] - way[:, 1:] * way[:, 0]
-    may = turn > _TURN
+    x, y = way.astype(np.float32).T
+    turn = x[:, None] * y - y[:, None] * x
+    may = turn > np.float32(_TURN)
     for axis in (0, 1):
         may &= (low[:, None, axis] < high[:, axis]) & (high[:, None, axis] > low[:, axis])
     one, two = np.nonzero(may)

@@ -15,8 +15,8 @@ from worker.picture.outline.polylines import Floats, Ints
 #: this; a gap is no longer than so many mm, and than this part of both pieces; nor do they overlap
 #: by more.
 _COSINE, _OFF_MM, _GAP_MM, _GAP_PART, _OVER_MM = 0.994, 0.55, 8.0, 0.8, 2.0
-#: How often pieces are joined: two, four, eight at most.
-_ROUNDS = 3
+#: How often pieces are joined: two, four at most.
+_ROUNDS = 2
 
 
 def joined_pieces(start: Floats, stop: Floats, kind: Ints) -> tuple[Floats, Floats, list[Ints]]:
