@@ -30,8 +30,8 @@ _CELL_MM = 4.0
 #: No point is further from its segment than this, in pixels of the grid: grain and a lens's bow.
 _NEAR_PX = 1.2
 _STRAIGHT = Rule(
-    shortest_mm=2.5,
-    shortest_part_mm=2.5,
+    shortest_mm=3.0,
+    shortest_part_mm=3.0,
     aside=0.1,
     bow=0.04,
     nearer=1.0,

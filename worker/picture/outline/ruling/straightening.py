@@ -169,12 +169,12 @@ def _certain(lines: Polylines, near: Floats, found: Stretches, built: Flags) -> 
     within = np.sqrt(near[found.begin] * near[found.end])
     sure = (within < _SEEN_MM) | (found.lengths_mm(lines) > _SURELY * within)
     sure |= np.abs(found.way).min(axis=1) < _LEVEL_SINE
-    if len(found):
-        sound = fitted(lines, (found.begin, found.end), near, _SOUND)[2]
-        sound &= built[lines.owner[found.begin]]
-        if not built.all():
-            sound &= np.abs(found.way).min(axis=1) < _NEARLY_LEVEL_SINE
-        sure |= sound & (found.lengths_mm(lines) > _BUILT_SURELY * within)
+    may = ~sure & built[lines.owner[found.begin]]
+    may &= found.lengths_mm(lines) > _BUILT_SURELY * within
+    if not built.all():
+        may &= np.abs(found.way).min(axis=1) < _NEARLY_LEVEL_SINE
+    if may.any():
+        sure[may] = fitted(lines, (found.begin[may], found.end[may]), near, _SOUND)[2]
     return np.asarray(sure | alike(lines, found.taken(sure), found.middle, found.way))
 
 
