@@ -25,7 +25,7 @@ _BESIDE_MM, _PART, _COURSE_MM, _ALONG = 2.0, 0.15, 1.5, 0.8
 #: One that edges leave open needs more of that, unless it is like others. Lines run along it by
 #: this cosine, and along three sides at least over so much: the tiles of a roof have but two.
 _READ_MM, _READ, _READ_OPEN = 2.5, 0.6, 0.9
-_READ_ALONG, _READ_SIDES = 0.7, 0.4
+_READ_ALONG, _READ_SIDES = 0.8, 0.55
 #: What is not straight so near outside of a frame, and along it as far as this cosine over so many
 #: mm to either side, is the fray of what it is set in: quoins, bricks, a creeper; of a small one
 #: that is nearer than this part of its shorter sides.
