@@ -20,6 +20,8 @@ from worker.picture.outline.ruling.segments import SeenEdges
 #: A fourth side lies between these parts of the sides that it closes, so many steps apart, and
 #: leans from the first one by these parts of its length, if edges are so much better there.
 _NEAREST, _FURTHEST, _STEPS, _LEANS, _BETTER = 0.85, 1.15, 28, (-0.06, 0.0, 0.06), 0.85
+#: A fourth side is looked at in so many places; before that in so few, of which it has some.
+_LOOKED, _GLANCE, _SOME = 10, 4, 0.3
 #: Each side has edges over such a part of it at least, and all together over the second one; and
 #: those of a frame that is certain by itself, and of such contrast.
 _EACH, _ALL = 0.4, 0.65
@@ -75,9 +77,14 @@ class Frames:
         return Frames(**{name: getattr(self, name)[which] for name in names})
 
 
-def frames_of(seen: SeenEdges) -> Frames:
-    """Frames that edges have, the likeliest first."""
-    sides, painted = three_sides(seen.segments), PaintedEdges(seen.edges)
+def frames_of(seen: SeenEdges, drawn: Flags) -> Frames:
+    """Frames that edges have, the likeliest first.
+
+    Args:
+        seen: The edges.
+        drawn: Which of their segments have lines along them.
+    """
+    sides, painted = three_sides(seen.segments, drawn), PaintedEdges(seen.edges)
     some = range(0, len(sides), _TOGETHER) or [0]
     parts = [_closed(sides.taken(slice(at, at + _TOGETHER)), painted) for at in some]
     corners, dark = (np.concatenate(each) for each in zip(*parts, strict=True))
@@ -134,18 +141,43 @@ def _with_fourths(frames: Frames, painted: PaintedEdges) -> Frames:
 
 def _closed(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Flags]:
     """Four corners of each that has a fourth side, and what is dark inside."""
+    long = np.stack(_reaching(sides, painted))
+    # Most have nothing where a fourth side could be, which is seen at a glance.
+    some = _across(sides, long, (0.0,), painted, _GLANCE).share.max(axis=1) > _SOME
+    sides, long = sides.taken(some), long[:, some]
+    found = _across(sides, long, _LEANS, painted, _LOOKED)
+    value = found.share * found.levels
+    value *= np.where(np.repeat(_LEANS, _STEPS) == 0, 1, _BETTER)
+    best = value.argmax(axis=1)
+    at = np.arange(len(best))
+    good = found.share[at, best] > _EACH
+    corners = np.stack((sides.one, sides.two, found.two[at, best], found.one[at, best]), axis=1)
+    return corners[good], sides.dark[good]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Fourths:
+    """Supposed fourth sides: their ends, and what there is of edges; (threes, supposed)."""
+
+    one: Floats
+    two: Floats
+    share: Floats
+    levels: Floats
+
+
+def _across(
+    sides: ThreeSides, long: Floats, leans: tuple[float, ...], painted: PaintedEdges, many: int
+) -> _Fourths:
+    """Sides across at some heights, each leaning some ways, looked at in so many places."""
     base = sides.two - sides.one
     across = base / np.hypot(*base.T)[:, None]
     rise_one, rise_two = (
         np.abs(way[:, 0] * across[:, 1] - way[:, 1] * across[:, 0])
         for way in (sides.way_one, sides.way_two)
     )
-    one, two = (
-        long * rise
-        for long, rise in zip(_reaching(sides, painted), (rise_one, rise_two), strict=True)
-    )
+    one, two = long[0] * rise_one, long[1] * rise_two
     low, high = _NEAREST * np.minimum(one, two), _FURTHEST * np.maximum(one, two)
-    steps, lean = np.meshgrid(np.linspace(0, 1, _STEPS), _LEANS)
+    steps, lean = np.meshgrid(np.linspace(0, 1, _STEPS), leans)
     height = low[:, None] + steps.ravel() * (high - low)[:, None]
     leaning = lean.ravel() * np.hypot(*base.T)[:, None]
     ends = [
@@ -155,16 +187,10 @@ def _closed(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Flags]:
             (sides.two, sides.way_two, rise_two, leaning),
         )
     ]
-    many = height.shape[1]
-    dark = np.repeat(sides.dark, many)
-    found = painted.along(ends[1].reshape(-1, 2), ends[0].reshape(-1, 2), dark, 10)
-    value = (found.share * found.levels).reshape(-1, many)
-    value *= np.where(lean.ravel() == 0, 1, _BETTER)
-    best = value.argmax(axis=1)
-    at = np.arange(len(best))
-    good = found.share.reshape(-1, many)[at, best] > _EACH
-    corners = np.stack((sides.one, sides.two, ends[1][at, best], ends[0][at, best]), axis=1)
-    return corners[good], sides.dark[good]
+    dark = np.repeat(sides.dark, height.shape[1])
+    found = painted.along(ends[1].reshape(-1, 2), ends[0].reshape(-1, 2), dark, many)
+    share, levels = (each.reshape(height.shape) for each in (found.share, found.levels))
+    return _Fourths(one=ends[0], two=ends[1], share=share, levels=levels)
 
 
 def _reaching(sides: ThreeSides, painted: PaintedEdges) -> tuple[Floats, Floats]:

@@ -13,19 +13,23 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import APART_MM
+from worker.picture.outline.frames.alongside import drawn_along
 from worker.picture.outline.frames.closed_frames import Frames, frames_of
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, courses
 from worker.picture.outline.ruling.straightening import Ruled
 
 #: A line is beside a side within this, and this part of the frame's shorter sides; and along it if
 #: its course over some mm to either side is as parallel by this cosine.
-_BESIDE_MM, _PART, _COURSE_MM, _ALONG = 2.0, 0.35, 1.5, 0.8
+_BESIDE_MM, _PART, _COURSE_MM, _ALONG = 2.0, 0.15, 1.5, 0.8
 #: A frame is drawn if lines are so near along such a part of it: so the reading has it as well.
-#: One that edges leave open needs more of that, unless it is like others.
+#: One that edges leave open needs more of that, unless it is like others. Lines run along it by
+#: this cosine, and along three sides at least over so much: the tiles of a roof have but two.
 _READ_MM, _READ, _READ_OPEN = 2.5, 0.6, 0.9
+_READ_ALONG, _READ_SIDES = 0.8, 0.55
 #: What is not straight so near outside of a frame, and along it as far as this cosine over so many
-#: mm to either side, is the fray of what it is set in: quoins, bricks, a creeper.
-_FRAY_MM, _FRAY_ALONG, _FRAY_COURSE_MM = 6.0, 0.6, 5.0
+#: mm to either side, is the fray of what it is set in: quoins, bricks, a creeper; of a small one
+#: that is nearer than this part of its shorter sides.
+_FRAY_MM, _FRAY_PART, _FRAY_ALONG, _FRAY_COURSE_MM = 6.0, 0.4, 0.6, 5.0
 #: What is left of a line is left out if it is this short.
 _LEFT_MM = 6.0
 #: A frame is as heavy as this part of the line that gives way to it.
@@ -67,7 +71,8 @@ def framed(ruled: Ruled, weight: _Weights) -> GivenWay:
             frames=_Sides().lines,
             weight=np.zeros(0, np.uint8),
         )
-    return given_way(ruled, weight, frames_of(ruled.seen))
+    drawn = drawn_along(ruled.seen.segments, ruled.lines, ruled.built)
+    return given_way(ruled, weight, frames_of(ruled.seen, drawn))
 
 
 def given_way(ruled: Ruled, weight: _Weights, frames: Frames) -> GivenWay:
@@ -87,7 +92,7 @@ def given_way(ruled: Ruled, weight: _Weights, frames: Frames) -> GivenWay:
     for corners, read in zip(frames.corners, least, strict=True):
         near = places.around(corners)
         beside = _Beside.of(lines.places[near], course[near], corners)
-        if beside.read < read:
+        if beside.read < read or beside.sides < _READ_SIDES:
             continue
         gone[near[beside.along]] = True
         frayed = _frayed(lines.places[near], wide_course[near], corners)
@@ -108,7 +113,8 @@ def _frayed(places: Floats, course: Floats, corners: Floats) -> Flags:
     on = (rest * way).sum(axis=2)
     outside = rest[..., 0] * way[:, 1] - rest[..., 1] * way[:, 0]
     along = np.abs((course[:, None] * way).sum(axis=2)) > _FRAY_ALONG
-    near = (outside > 0) & (outside < _FRAY_MM) & (on > -_FRAY_MM) & (on < length + _FRAY_MM)
+    reach = min(_FRAY_MM, _FRAY_PART * float(length.min()))
+    near = (outside > 0) & (outside < reach) & (on > -reach) & (on < length + reach)
     return np.asarray((near & along).any(axis=1))
 
 
@@ -118,11 +124,13 @@ class _Beside:
 
     Attributes:
         along: Which run along a side.
-        read: How much of the frame has places near, 0 to 1.
+        read: How much of the frame has places near that run along it, 0 to 1.
+        sides: The same of the third of its sides.
     """
 
     along: Flags
     read: float
+    sides: float
 
     @classmethod
     def of(cls, places: Floats, course: Floats, corners: Floats) -> _Beside:
@@ -140,8 +148,14 @@ class _Beside:
         # Millimetres of sides that lines are near.
         side = np.broadcast_to(np.arange(4), on.shape)
         near = (aside < _READ_MM) & (beyond == 0)
+        near &= np.abs((course[:, None] * way).sum(axis=2)) > _READ_ALONG
         met = np.unique(side[near] * 1000 + on[near].astype(np.int64))
-        return cls(along=along.any(axis=1), read=len(met) / float(np.ceil(length).sum()))
+        each = np.bincount(met // 1000, minlength=4) / np.ceil(length)
+        return cls(
+            along=along.any(axis=1),
+            read=len(met) / float(np.ceil(length).sum()),
+            sides=float(np.sort(each)[1]),
+        )
 
 
 class _Sides:

@@ -103,7 +103,7 @@ class PaintedEdges:
         point = self._at(places)
         cosine = (self._turned[point] * inside[:, None]).sum(axis=2)
         kind = self._points.kind[point]
-        thin = (kind == np.where(dark, LIGHT, DARK)[:, None]) | (kind == CHROMA)
+        thin = (kind == LIGHT) | (kind == DARK) | (kind == CHROMA)
         cosine = np.where(thin, np.abs(cosine), cosine * np.where(dark, -1, 1)[:, None])
         return point, (point >= 0) & (thin | (kind == EDGE)) & (cosine > _PARALLEL)
 

@@ -11,12 +11,14 @@ from worker.picture.outline.polylines import Flags, Floats, Ints
 from worker.picture.outline.ruling.segments import Segments
 
 #: Sides are so long, and turn by more than this sine.
-SHORTEST_MM, LONGEST_MM, _TURN = 4.0, 120.0, 0.82
+SHORTEST_MM, LONGEST_MM, _TURN = 3.0, 120.0, 0.82
 #: A segment reaches so far to a corner, but no further than it is long; and passes it.
 _REACH_MM, _PASSES = 12.0, 0.9
 #: A segment has this part of the side between the others, which face each other by this cosine;
 #: and the shorter of these has so much of the longer.
 _HAS, _FACING, _AS_LONG = 0.25, -0.95, 0.2
+#: Lines are drawn along so many of the three.
+_DRAWN = 2
 #: So many segments are looked at, the longest.
 _MOST = 900
 
@@ -44,15 +46,20 @@ class ThreeSides:
         """How many."""
         return len(self.dark)
 
-    def taken(self, which: slice) -> ThreeSides:
+    def taken(self, which: slice | Flags) -> ThreeSides:
         """Some of them."""
         names = ThreeSides.__dataclass_fields__
         return ThreeSides(**{name: getattr(self, name)[which] for name in names})
 
 
-def three_sides(segments: Segments) -> ThreeSides:
-    """All threes of segments that may be sides of a frame."""
-    parts = [_around(*_directed(segments, dark=dark), dark=dark) for dark in (True, False)]
+def three_sides(segments: Segments, drawn: Flags) -> ThreeSides:
+    """All threes of segments that may be sides of a frame.
+
+    Args:
+        segments: Edges of the picture.
+        drawn: Which have lines along them: two of three have, at least.
+    """
+    parts = [_around(*_directed(segments, drawn, dark=dark), dark=dark) for dark in (True, False)]
     return ThreeSides(
         **{
             name: np.concatenate([getattr(part, name) for part in parts])
@@ -61,18 +68,22 @@ def three_sides(segments: Segments) -> ThreeSides:
     )
 
 
-def _directed(segments: Segments, *, dark: bool) -> tuple[Floats, Floats]:
-    """Start and stop of segments, so that what is inside has positive cross products.
+def _directed(segments: Segments, drawn: Flags, *, dark: bool) -> tuple[Floats, Floats, Flags]:
+    """Start and stop of segments, so that what is inside has positive cross products; and `drawn`.
 
     A thin line has the same on both sides, and is of the frames of either.
     """
     start, stop, kind = segments.start, segments.stop, segments.kind
     order = np.argsort(-np.hypot(*(stop - start).T), kind="stable")[:_MOST]
-    start, stop, kind = start[order], stop[order], kind[order]
-    both = (kind == CHROMA) | (kind == (LIGHT if dark else DARK))
-    neither = kind == (DARK if dark else LIGHT)
+    start, stop, kind, drawn = start[order], stop[order], kind[order], drawn[order]
+    both = (kind == CHROMA) | (kind == LIGHT) | (kind == DARK)
+    neither = kind == (CHROMA + 9)
     on, back = (both | (not dark)) & ~neither, (both | dark) & ~neither
-    return np.concatenate((start[on], stop[back])), np.concatenate((stop[on], start[back]))
+    return (
+        np.concatenate((start[on], stop[back])),
+        np.concatenate((stop[on], start[back])),
+        np.concatenate((drawn[on], drawn[back])),
+    )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -93,8 +104,9 @@ def _corners(start: Floats, way: Floats, long: Floats) -> _Corners:
         np.minimum(start, stop) - reach[:, None],
         np.maximum(start, stop) + reach[:, None],
     )
-    turn = way[:, :1] * way[:, 1] - way[:, 1:] * way[:, 0]
-    may = turn > _TURN
+    x, y = way.astype(np.float32).T
+    turn = x[:, None] * y - y[:, None] * x
+    may = turn > np.float32(_TURN)
     for axis in (0, 1):
         may &= (low[:, None, axis] < high[:, axis]) & (high[:, None, axis] > low[:, axis])
     one, two = np.nonzero(may)
@@ -114,7 +126,7 @@ def _corners(start: Floats, way: Floats, long: Floats) -> _Corners:
     )
 
 
-def _around(start: Floats, stop: Floats, *, dark: bool) -> ThreeSides:
+def _around(start: Floats, stop: Floats, drawn: Flags, *, dark: bool) -> ThreeSides:
     long = np.hypot(*(stop - start).T)
     way = (stop - start) / long[:, None]
     at = _corners(start, way, long)
@@ -130,6 +142,7 @@ def _around(start: Floats, stop: Floats, *, dark: bool) -> ThreeSides:
     one, two = at.one[first], at.two[second]
     good = (side > SHORTEST_MM) & (side < LONGEST_MM) & (has > _HAS * side)
     good &= (way[one] * way[two]).sum(axis=1) < _FACING
+    good &= drawn[one].astype(np.int64) + drawn[at.two[first]] + drawn[two] >= _DRAWN
     long_one, long_two = at.on_one[first], long[two] - at.on_two[second]
     good &= np.minimum(long_one, long_two) > _AS_LONG * np.maximum(long_one, long_two)
     good &= np.maximum(long_one, long_two) > SHORTEST_MM

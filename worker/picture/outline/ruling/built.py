@@ -3,7 +3,8 @@
 Bricks and tiles fray the edges of a house, which is ruled all the same, and a knuckle as far from
 straight is none. In a picture of which enough is straight, all is built. In another there may be
 a house among trees, or blinds behind people: there what is straight runs upright or level. Petals
-and whiskers are straight too, but fan out, and a wood's trunks have one direction only.
+and whiskers are straight too, but fan out, where walls, sills and boards have others parallel to
+them; and a wood's trunks have one direction only.
 """
 
 from __future__ import annotations
@@ -13,11 +14,14 @@ import numpy.typing as npt
 
 from worker.picture.outline.points.gaussian import box_mean
 from worker.picture.outline.polylines import Flags, Floats, Polylines
+from worker.picture.outline.ruling.directions import parallel_mm
 from worker.picture.outline.ruling.fitting import Stretches
 
 #: All is built where more than this part of the picture's line is straight, with so many mm
 #: besides that are not, and hardly more than this of that in one direction;
-_MUCH, _FEW_MM, _ONE_WAY = 0.155, 1500.0, 0.93
+_MUCH, _FEW_MM, _ONE_WAY = 0.13, 1500.0, 0.88
+#: what is straight counts this much, and once more where so many mm of others run parallel to it;
+_PARALLEL_MM, _ALONE = 80.0, 0.5
 #: and what is around a place where this part of it is, upright or level up to this sine: in
 #: squares of such a size with so many more to either side, and so many mm in each that are not.
 _MUCH_AROUND, _LEVEL_SINE, _CELL_MM, _AROUND_CELLS, _FEW_AROUND_MM = 0.1, 0.1, 20.0, 2, 12.0
@@ -35,7 +39,9 @@ def built_lines(lines: Polylines, straight: Stretches, grown: Flags | None) -> F
     steps = np.diff(lines.along_mm, append=0.0)
     steps[lines.first[1:] - 1] = 0.0
     steps *= mine[lines.owner]
-    much = (steps * _within(lines, straight)).sum() > _MUCH * (steps.sum() + _FEW_MM)
+    parallel = straight.taken(parallel_mm(lines, straight) > _PARALLEL_MM)
+    counts = _ALONE * _within(lines, straight) + _within(lines, parallel)
+    much = (steps * counts).sum() > _MUCH * (steps.sum() + _FEW_MM)
     if much and _alike(lines, straight) < _ONE_WAY:
         return mine
     level = straight.taken(np.abs(straight.way).min(axis=1) < _LEVEL_SINE)

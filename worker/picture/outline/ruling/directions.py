@@ -35,6 +35,14 @@ def alike(lines: Polylines, others: Stretches, middle: Floats, way: Floats) -> F
     return np.asarray(((np.abs(sine) < _ALIKE_SINE) * length).sum(axis=1) > _LEAST_MM)
 
 
+def parallel_mm(lines: Polylines, stretches: Stretches) -> Floats:
+    """How many mm of others around each have its direction."""
+    sine, length = _around(lines, stretches, stretches.middle, stretches.way)
+    same = np.abs(sine) < _ALIKE_SINE
+    np.fill_diagonal(same, val=False)
+    return np.asarray((same * length).sum(axis=1))
+
+
 def turned(lines: Polylines, stretches: Stretches, others: Stretches, near: Floats) -> Stretches:
     """Stretches in the direction that most others have around, if hardly one has theirs.
 

@@ -18,6 +18,7 @@ from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.linking import Ids
 from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.picture.outline.polylines import Flags, Floats, Polylines
+from worker.picture.outline.ruling.collinear import joined_pieces
 from worker.picture.outline.ruling.dividing import divided, straight_stretches
 from worker.picture.outline.ruling.fitting import Rule
 from worker.picture.outline.ruling.meeting import ruled_ways
@@ -29,8 +30,8 @@ _CELL_MM = 4.0
 #: No point is further from its segment than this, in pixels of the grid: grain and a lens's bow.
 _NEAR_PX = 1.2
 _STRAIGHT = Rule(
-    shortest_mm=3.5,
-    shortest_part_mm=3.5,
+    shortest_mm=3.0,
+    shortest_part_mm=3.0,
     aside=0.1,
     bow=0.04,
     nearer=1.0,
@@ -98,6 +99,12 @@ class Segments:
         """How many."""
         return len(self.kind)
 
+    def longer(self, least_mm: float) -> Segments:
+        """Those that are so long."""
+        long = self.lengths_mm >= least_mm
+        names = Segments.__dataclass_fields__
+        return Segments(**{name: getattr(self, name)[long] for name in names})
+
     @property
     def lengths_mm(self) -> Floats:
         """From end to end."""
@@ -142,11 +149,17 @@ def segments_of(edges: PictureEdges) -> Segments:
     way = ways.stop - ways.start
     back = (way[:, 0] * across_y < way[:, 1] * across_x)[:, None]
     clear = levels > _LEVELS
+    start = np.where(back, ways.stop, ways.start)[clear]
+    stop = np.where(back, ways.start, ways.stop)[clear]
+    kind = points.kind[chains.order[(found.begin + found.end) // 2]][clear]
+    levels = levels[clear]
+    start, stop, pieces = joined_pieces(start, stop, kind)
+    first = np.array([each[0] for each in pieces], np.int64)
     return Segments(
-        start=np.where(back, ways.stop, ways.start)[clear],
-        stop=np.where(back, ways.start, ways.stop)[clear],
-        levels=levels[clear],
-        kind=points.kind[chains.order[(found.begin + found.end) // 2]][clear],
+        start=start,
+        stop=stop,
+        levels=np.array([levels[each].mean() for each in pieces]),
+        kind=kind[first],
     )
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, corners
+from worker.picture.outline.ruling.bridging import bridged
 from worker.picture.outline.ruling.built import built_lines
 from worker.picture.outline.ruling.directions import alike, turned
 from worker.picture.outline.ruling.dividing import divided, furthest_apart, straight_stretches
@@ -28,8 +29,13 @@ STRAIGHT, STRAIGHT_READ = 0.7, 1.3
 #: What is known less well than this, and not so many times as long as it is known near to a line,
 #: may be a curve, unless it is level or upright, by this sine, or has the direction of others.
 _SEEN_MM, _SURELY, _LEVEL_SINE = 0.5, 115.0, 0.04
+#: Of what is built so many times are enough if it hardly frays, and is nearly level or upright or
+#: all is built.
+_BUILT_SURELY, _NEARLY_LEVEL_SINE = 18.0, 0.12
 #: A stretch that is longer than this is no fray of anything.
-_PLAINLY_MM = 15.0
+_PLAINLY_MM = 10.0
+#: Shorter edges of the picture are followed by no line: they are a corner's rounding.
+_FOLLOWED_MM = 3.5
 
 #: What one does not see, and what one does but takes for a fray of something ruled.
 _STRICT = Rule(
@@ -49,6 +55,15 @@ _RULED = Rule(
     nearer=1.6,
     frayed=0.2,
     furthest=3.0,
+)
+_SOUND = Rule(
+    shortest_mm=6.0,
+    shortest_part_mm=6.0,
+    aside=0.04,
+    bow=0.01,
+    nearer=1.2,
+    frayed=0.05,
+    furthest=1.5,
 )
 #: And what has the direction of ruled lines around.
 _ALIKE = Rule(
@@ -112,13 +127,16 @@ def ruled(
         if edges is not None:
             around = edges.beside(lines.places[built[lines.owner]])
             seen = SeenEdges(edges=around, segments=segments_of(around))
-    found = found.taken(_certain(lines, near, found))
+    found = found.taken(_certain(lines, near, found, built))
     # In a wood or behind people what runs beside an edge for a while is no wall.
     if seen is not None and built.all():
-        on = followed(lines, near, seen.segments, built[lines.owner])
-        found = laid_on(lines, found, seen.segments, on)
+        segments = seen.segments.longer(_FOLLOWED_MM)
+        on = followed(lines, near, segments, built[lines.owner])
+        found = laid_on(lines, found, segments, on)
         on[_within(lines, found)] = -1
-        found = joined([found, following(lines, seen.segments, on)])
+        found = joined([found, following(lines, segments, on)])
+    if built.any():
+        found = bridged(lines, found, near)
     ways = with_corners(lines, ruled_ways(lines.places, found), near)
     ways = with_ends(lines, ways, built)
     places = ways.joined().written(lines.places)
@@ -146,11 +164,17 @@ def _within(lines: Polylines, stretches: Stretches) -> Flags:
     return np.asarray(np.cumsum(change)[:-1] > 0)
 
 
-def _certain(lines: Polylines, near: Floats, found: Stretches) -> Flags:
+def _certain(lines: Polylines, near: Floats, found: Stretches, built: Flags) -> Flags:
     """Which stretches are no curves that are known too roughly to show it, as a wooded bank."""
     within = np.sqrt(near[found.begin] * near[found.end])
     sure = (within < _SEEN_MM) | (found.lengths_mm(lines) > _SURELY * within)
     sure |= np.abs(found.way).min(axis=1) < _LEVEL_SINE
+    may = ~sure & built[lines.owner[found.begin]]
+    may &= found.lengths_mm(lines) > _BUILT_SURELY * within
+    if not built.all():
+        may &= np.abs(found.way).min(axis=1) < _NEARLY_LEVEL_SINE
+    if may.any():
+        sure[may] = fitted(lines, (found.begin[may], found.end[may]), near, _SOUND)[2]
     return np.asarray(sure | alike(lines, found.taken(sure), found.middle, found.way))
 
 

@@ -22,7 +22,9 @@ WINDOW = [(40.0, 30.0), (64.0, 32.0), (64.0, 68.0), (40.0, 70.0)]
 
 
 def found(edges: PictureEdges) -> Frames:
-    return frames_of(SeenEdges(edges=edges, segments=segments_of(edges)))
+    segments = segments_of(edges)
+    drawn = np.ones(len(segments), np.bool_)
+    return frames_of(SeenEdges(edges=edges, segments=segments), drawn)
 
 
 def off(frame: np.ndarray, corners: Way) -> float:
@@ -243,3 +245,34 @@ def test_fray_beside_a_frame_gives_way_and_a_straight_line_does_not() -> None:
     assert not way.stays[len(WOBBLE) :].any()
     kept = given_way(ruled(lines, straight=True), weight, frames(WINDOW))
     assert kept.stays[len(WOBBLE) :].all()
+
+
+def test_a_frame_that_lines_have_on_two_sides_only_is_not_drawn() -> None:
+    """The tiles of a roof between its two edges; along a third side it is a frame."""
+    wide = [(40.0, 30.0), (72.0, 30.0), (72.0, 46.0), (40.0, 46.0)]
+    edges = (line((20.0, 30.0), (90.0, 30.0)), line((20.0, 46.0), (90.0, 46.0)))
+    third = line((72.0, 30.0), (72.0, 46.0))
+    for lines, drawn in ((edges, False), ((*edges, third), True)):
+        weight = np.full(len(lines), PLAIN, np.uint8)
+        way = given_way(ruled(polylines(*lines)), weight, frames(wide))
+        assert (len(way.weight) > 0) == drawn
+
+
+def test_what_crosses_a_side_does_not_run_along_it() -> None:
+    """A hatching across a frame is near to all of its sides."""
+    hatching = [line((x, 20.0), (x + 30.0, 80.0)) for x in np.arange(10.0, 66.0, 1.5)]
+    way = given_way(
+        ruled(polylines(*hatching)), np.full(len(hatching), PLAIN, np.uint8), frames(WINDOW)
+    )
+    assert not len(way.weight)
+
+
+def test_what_a_small_frame_is_set_in_stays() -> None:
+    """The side of a box 3.5 mm beside a label on it, which is 7 mm high."""
+    label = [(40.0, 30.0), (56.0, 30.0), (56.0, 37.0), (40.0, 37.0)]
+    box = line((36.5, 20.0), (36.4, 33.0), (36.5, 50.0))
+    lines = polylines(line(*label, label[0]), box)
+    weight = np.array([PLAIN, FORM], np.uint8)
+    way = given_way(ruled(lines, straight=False), weight, frames(label))
+    assert way.stays[-len(box) :].all()
+    assert not way.stays[: -len(box)].any()

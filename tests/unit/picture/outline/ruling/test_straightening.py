@@ -240,3 +240,27 @@ def test_a_wood_is_not_built_though_its_trunks_are_straight(
     cosine, sine = math.cos(0.5), math.sin(0.5)
     way = frayed(3, 0.0) @ np.array(((cosine, sine), (-sine, cosine))) + 500.0
     assert (off_chord(among(trunks + walls, way)[2:-2]) < 0.1) == ruled
+
+
+def test_what_is_straight_but_fans_out_is_not_built() -> None:
+    """As whiskers: none has another beside it of its direction, within three degrees."""
+    along = np.arange(0, 100, 0.25)[:, None]
+    way = frayed(3, 0.0) @ np.array(((0.88, 0.475), (-0.475, 0.88))) + 500.0
+    fan, boards = np.linspace(-1.2, 1.2, 8), np.repeat((-0.7, 0.9), 4)
+    for angles, ruled in ((fan, False), (boards, True)):
+        straight = [
+            along * (math.cos(angle), math.sin(angle)) + (0.0, 300.0 + 5 * at)
+            for at, angle in enumerate(angles)
+        ]
+        assert (off_chord(among([*straight, *CURVED], way)[2:-2]) < 0.1) == ruled
+
+
+def test_where_all_is_built_what_hardly_frays_is_straight_though_known_roughly() -> None:
+    """A kerb in a street, aslant as nothing else is; in a picture of nothing built it may bend."""
+    along = np.arange(0, 45, 0.25)
+    kerb = np.stack((along, 500 - 0.5 * along + 0.4 * np.sin(along / 4)), axis=1)
+    walls = [way[:, ::-1] for way in RULED]
+    for lines, least, most in ((RULED + walls, 0.0, 0.01), (CURVED, 0.3, 1.0)):
+        whole = many(kerb, *lines)
+        near = np.where(np.arange(len(whole.places)) < len(kerb), 1.0, 0.3)
+        assert least <= off_chord(straightened(whole, near).places[: len(kerb)]) < most
