@@ -32,6 +32,7 @@ from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
 from worker.picture.outline.feature_lines.jaw_lines import jaw_weights, missing_jaws
 from worker.picture.outline.feature_lines.nose_lines import with_shafts
+from worker.picture.outline.feature_lines.rim_lines import without_rims
 from worker.picture.outline.feature_lines.round_lines import round_lines
 from worker.picture.outline.feature_lines.strays import hair_strays, strays
 from worker.picture.outline.figures import figure_shares
@@ -179,6 +180,8 @@ def _drawn(
     detected, chains, weight = closed_forms(detected, chains, weight)
     chains, of = with_shafts(detected.faces, detected.points, chains)
     main, likely = detected.prominence, detected.evidence.contour
+    weight = weight[of]
+    chains, of = without_rims(detected.faces, detected.points, chains, weight, likely)
     shares = main.figure, main.border, likely
     kept = ~hair_strays(detected.faces, detected.points, chains, shares, texture=texture)
     chains, weight = chains.taken(kept), weight[of][kept]
