@@ -16,9 +16,9 @@ from worker.spec.strokes import PLAIN
 
 #: A jaw is drawn where it is within so much of a line, in sides of the face; a gap is so long at
 #: least, and its ends reach so far for the next line, ahead by this cosine.
-_NEAR, _LEAST_LONG, _REACHES, _AHEAD = 0.01, 0.015, 0.04, 0.7
-#: How clear a jaw is in a gap, at every place.
-_SEEN = 0.4
+_NEAR, _LEAST_LONG, _REACHES, _AHEAD = 0.01, 0.005, 0.04, 0.7
+#: How clear a jaw is in a gap, on the mean and at every place.
+_SEEN, _HARDLY_SEEN = 0.45, 0.2
 #: Others run beside a gap if all of it is nearer to them than this, in its lengths; or if one has
 #: both of its ends, and so many times its length or less between them.
 _AWAY, _BESIDE = 0.3, 3.0
@@ -40,7 +40,8 @@ def missing_jaws(jaws: Sequence[Jaw], points: Points, chains: Chains) -> list[Do
     x, y, owner = points.x[chains.order], points.y[chains.order], chains.owner
     # Along all lines one after the other, each far from the next.
     along = np.cumsum(np.hypot(np.diff(x, prepend=x[:1]), np.diff(y, prepend=y[:1])), dtype=float)
-    drawn = np.stack((x, y, along + owner * _APART), axis=1)
+    from_end = np.minimum(along - along[chains.first[owner]], along[chains.first[owner + 1] - 1] - along)
+    drawn = np.stack((x, y, along + owner * _APART, from_end), axis=1)
     return [part for jaw in jaws for part in _missing(jaw, _near(jaw, drawn))]
 
 
@@ -75,16 +76,19 @@ def _missing(jaw: Jaw, drawn: Doubles) -> list[Doubles]:
         return []
     # A face that fills a mural has lines by the metre around: one place at a time.
     off = np.array([_off(place, drawn).min() for place in jaw.line])
-    gap = (off > _NEAR * jaw.side) & (jaw.seen > _SEEN)
+    gap = (off > _NEAR * jaw.side) & (jaw.seen > _HARDLY_SEEN)
     change = np.flatnonzero(np.diff(gap.astype(np.int8), prepend=0, append=0))
     found = []
     for first, last in zip(change[::2], change[1::2], strict=True):
         line = jaw.line[first:last]
         long = float(np.hypot(*np.diff(line, axis=0).T).sum())
-        if long < _LEAST_LONG * jaw.side or off[first:last].max() < _AWAY * long:
+        seen = jaw.seen[first:last].mean() > _SEEN
+        if long < _LEAST_LONG * jaw.side or off[first:last].max() < _AWAY * long or not seen:
             continue
         ends = np.concatenate([_next(one, drawn, jaw.side) for one in (line[::-1], line)])
-        if len(ends) == _BOTH and abs(ends[1, 2] - ends[0, 2]) > _BESIDE * long:
+        # Where no line ends, one wanders a little from the jaw, or another crosses it.
+        real = ends[:, 3].min(initial=np.inf) < _REACHES * jaw.side
+        if len(ends) == _BOTH and real and abs(ends[1, 2] - ends[0, 2]) > _BESIDE * long:
             found.append(np.concatenate((ends[:1, :2], line, ends[1:, :2])))
     return found
 
