@@ -98,9 +98,7 @@ def _nose(face: FoundFace, *, small: bool) -> tuple[Doubles, int]:
     line = np.asarray(face.nose)
     if not small:
         return line, PLAIN
-    first, last = (
-        int(np.hypot(*(line - mark).T).argmin()) for mark in face.part.along(WINGS)
-    )
+    first, last = (int(np.hypot(*(line - mark).T).argmin()) for mark in face.part.along(WINGS))
     return (line[first : last + 1] if last > first else line), INNER
 
 

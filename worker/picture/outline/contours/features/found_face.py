@@ -13,7 +13,7 @@ from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.brows import Brow
 from worker.picture.outline.contours.features.eyes import Eye
 from worker.picture.outline.contours.features.face_part import FacePart
-from worker.picture.outline.contours.features.jaws import Jaw
+from worker.picture.outline.contours.features.jaws import Bound
 from worker.picture.outline.contours.features.landmarks import (
     BRIDGE,
     CHIN,
@@ -63,6 +63,7 @@ class FoundFace:
         mouth: If it is seen.
         nose: What is seen of its line, or none.
         jaw: From ear to ear, in pixels of the grid.
+        hairline: From temple to temple, the same.
     """
 
     part: FacePart
@@ -70,7 +71,8 @@ class FoundFace:
     brows: tuple[Brow, ...]
     mouth: Mouth | None
     nose: Doubles | None
-    jaw: Jaw
+    jaw: Bound
+    hairline: Bound
 
     @cached_property
     def own(self) -> Mask:

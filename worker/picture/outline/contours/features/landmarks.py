@@ -42,3 +42,5 @@ TEMPLES = (234, 127, 162, 21, 251, 389, 356, 454)
 TOP, CHIN, LEFT, RIGHT = 10, 152, 234, 454
 #: The tip of a nose.
 TIP = 4
+#: From temple to temple along the top of a face.
+FOREHEAD = (162, 21, 54, 103, 67, 109, 10, 338, 297, 332, 284, 251, 389)
