@@ -152,7 +152,7 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     points, grid = detected.points, detected.grid
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     hair = missing_hairlines(detected.faces, points, chains)
-    jaws = missing_jaws(detected.faces, points, chains)
+    jaws = missing_jaws([one.jaw for one in detected.faces], points, chains)
     bounds = as_lines([*((line, PLAIN) for line in jaws), *((line, INNER) for line in hair)], grid)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [

@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.found_face import FoundFace
+from worker.picture.outline.contours.features.jaws import Bound
 from worker.picture.outline.feature_lines.bound_gaps import Joining, missing_parts
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
@@ -19,15 +20,15 @@ _GAPS = Joining(shortest=0.005, reaches=0.04, seen=0.45)
 _MOSTLY = 0.6
 
 
-def missing_jaws(faces: Sequence[FoundFace], points: Points, chains: Chains) -> list[Doubles]:
+def missing_jaws(jaws: Sequence[Bound], points: Points, chains: Chains) -> list[Doubles]:
     """Parts of jaws that no line has, in pixels of the grid: (places, 2) each.
 
     Args:
-        faces: Those whose features were found.
+        jaws: Those of faces.
         points: All points.
         chains: Lines that are drawn.
     """
-    return missing_parts([face.jaw for face in faces], points, chains, _GAPS)
+    return missing_parts(jaws, points, chains, _GAPS)
 
 
 def jaw_weights(

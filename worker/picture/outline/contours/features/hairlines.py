@@ -28,7 +28,7 @@ _BESIDE, _BY_READING, _NO_SKIN_BELOW = 4, 0.3, 0.12
 _BENDS, _FAIR, _MEAN = 0.2, 6.0, 7
 
 
-def _usual(skin: Floats, most: float) -> Floats:
+def _usual(skin: Floats, most: np.float32 | float) -> Floats:
     """What skin is like along a forehead, by rows below it: in its middle, and how it is shaded."""
     inner = slice(*(int(share * _PLACES) for share in _MIDDLE))
     whole, along = np.median(skin[:, inner]), np.median(skin, axis=0)
