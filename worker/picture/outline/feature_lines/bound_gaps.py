@@ -23,7 +23,7 @@ _AWAY, _FAR, _BESIDE = 0.3, 0.05, 3.0
 #: as this, in sides, if the gap is shorter than the second: else another wanders beside the bound.
 _AHEAD, _ENDS, _SHORT = 0.7, 0.04, 0.1
 #: Pixels from one line to the next, along all of them.
-_APART = 1e4
+_APART = 10_000
 _BOTH = 2
 #: What is drawn in a gap has so many places, of which waves of so many are smoothed.
 _PLACES, _FAIR = 64, 14.0
@@ -55,22 +55,19 @@ def missing_parts(
         chains: Lines that are drawn.
         joining: How gaps are closed.
     """
-    if not bounds:
-        return []
-    x, y, owner = points.x[chains.order], points.y[chains.order], chains.owner
-    # Along all lines one after the other, each far from the next.
-    along = np.cumsum(np.hypot(np.diff(x, prepend=x[:1]), np.diff(y, prepend=y[:1])), dtype=float)
-    first, last = chains.first[:-1], chains.first[1:] - 1
-    from_end = np.minimum(along - along[first][owner], along[last][owner] - along)
-    drawn = np.stack((x, y, along + owner * _APART, from_end), axis=1)
-    return [part for one in bounds for part in _missing(one, _near(one, drawn, joining), joining)]
-
-
-def _near(bound: Bound, drawn: Doubles, joining: Joining) -> Doubles:
-    """What of lines is around a bound."""
-    far, places = max(joining.reaches, _FAR) * bound.side, drawn[:, :2]
-    low, high = bound.line.min(axis=0) - far, bound.line.max(axis=0) + far
-    return np.asarray(drawn[((places > low) & (places < high)).all(axis=1)])
+    x, y = points.x[chains.order], points.y[chains.order]
+    found = []
+    for one in bounds:
+        far = max(joining.reaches, _FAR) * one.side
+        (left, top), (right, bottom) = one.line.min(axis=0) - far, one.line.max(axis=0) + far
+        at = np.flatnonzero((x > left) & (x < right) & (y > top) & (y < bottom))
+        owner = np.searchsorted(chains.first, at, side="right") - 1
+        # Points of a line are a pixel apart, and lines far from each other.
+        from_end = np.minimum(at - chains.first[owner], chains.first[owner + 1] - 1 - at)
+        along = at + owner * _APART
+        drawn = np.stack((x[at], y[at], along, from_end), axis=1).astype(np.float64)
+        found += _missing(one, drawn, joining)
+    return found
 
 
 def _missing(bound: Bound, drawn: Doubles, joining: Joining) -> list[Doubles]:
@@ -78,8 +75,10 @@ def _missing(bound: Bound, drawn: Doubles, joining: Joining) -> list[Doubles]:
     if not len(drawn):
         return []
     # A face that fills a mural has lines by the metre around: one place at a time.
-    off = np.array([_off(place, drawn).min() for place in bound.line])
-    gap = (off > _NEAR * bound.side) & (bound.seen > _SEEN)
+    seen = bound.seen > _SEEN
+    off = np.zeros(len(seen))
+    off[seen] = [_off(place, drawn).min() for place in bound.line[seen]]
+    gap = off > _NEAR * bound.side
     change = np.flatnonzero(np.diff(gap.astype(np.int8), prepend=0, append=0))
     found = []
     for first, last in zip(change[::2], change[1::2], strict=True):

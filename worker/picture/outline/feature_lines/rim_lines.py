@@ -11,16 +11,17 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.found_face import FoundFace
+from worker.picture.outline.feature_lines.beside_bounds import beside
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 
-#: A line runs along a jaw by this cosine, where a heavier one, or as
-#: heavy and likelier, is as near to it, in sides;
-#: ways as short are no run. A line is cut where a run is as long, or is so much of the line; and
-#: what is left of it as short goes.
+#: A rim lies so far within its jaw, in sides; one place of a jaw in so many is looked at.
+_RIM, _EVERY = (0.015, 0.075), 4
+#: A line runs along a jaw by this cosine, where a heavier one, or as heavy and likelier, is as near
+#: to it, in sides; ways as short are no run. A line is cut where a run is as long, or is so much of
+#: the line; and what is left of it as short goes.
 _ALONG, _DRAWN, _SHORTEST, _LONG, _MUCH, _LEFT = 0.85, 0.015, 0.04, 0.15, 0.4, 0.2
 
 _Flags = npt.NDArray[np.bool_]
@@ -62,33 +63,20 @@ def without_rims(
 
 def _runs_along(face: FoundFace, points: Points, chains: Chains, worth: Floats) -> _Flags:
     """Which places of lines do, with a better line at the jaw beside them."""
-    found = np.zeros(len(chains.order), np.bool_)
-    x, y = points.x[chains.order], points.y[chains.order]
-    at, on = (np.flatnonzero(face.has(one, x, y)) for one in (face.rim, face.bound))
-    if not len(at) or not len(on):
+    found, better = np.zeros(len(chains.order), np.bool_), np.zeros(len(chains.order))
+    jaw, side = face.jaw.line[::_EVERY], face.jaw.side
+    near = beside(jaw, points, chains, _RIM[1] * side)
+    drawn, on = np.zeros(len(jaw)), near.taken(np.abs(near.out) < _DRAWN * side)
+    np.maximum.at(drawn, on.place, worth[on.at])
+    # Below a jaw, as one goes along it from the left, is outside of the face.
+    inner = near.taken((near.out < -_RIM[0] * side) & (near.along > _ALONG))
+    inner = inner.taken(drawn[inner.place] > 0)
+    if not len(inner.at):
         return found
-    jaw = face.jaw.line
-    way = np.gradient(jaw, axis=0)
-    way /= np.hypot(*way.T)[:, None]
-    drawn = np.zeros(len(jaw))
-    place, off = _nearest(jaw, np.stack((x[on], y[on]), axis=1))
-    near = off < _DRAWN * face.jaw.side
-    np.maximum.at(drawn, place[near], worth[on[near]])
-    place, _ = _nearest(jaw, np.stack((x[at], y[at]), axis=1))
-    point = chains.order[at]
-    across = points.across_x[point] * way[place, 0] + points.across_y[point] * way[place, 1]
-    found[at] = (across * across < 1 - _ALONG * _ALONG) & (drawn[place] > 0)
-    better = np.zeros(len(found))
-    better[at] = drawn[place] - worth[at]
+    found[inner.at] = True
+    better[inner.at] = drawn[inner.place] - worth[inner.at]
     run = np.cumsum(np.diff(found, prepend=False) | (np.diff(chains.owner, prepend=-1) != 0))
     found &= np.bincount(run, better)[run] > 0
-    long = (np.bincount(run) / face.jaw.side)[run]
+    long = (np.bincount(run) / side)[run]
     much = np.bincount(chains.owner, found, len(chains)) > _MUCH * chains.counts
     return np.asarray(found & ((long > _LONG) | (much[chains.owner] & (long > _SHORTEST))))
-
-
-def _nearest(jaw: Doubles, places: Doubles) -> tuple[_Ints, Doubles]:
-    """The place of a jaw next to each of some places, and how far it is."""
-    off = np.hypot(places[:, :1] - jaw[:, 0], places[:, 1:] - jaw[:, 1])
-    place = off.argmin(axis=1)
-    return place, off[np.arange(len(off)), place]

@@ -44,7 +44,9 @@ def strays(
     """
     wide = np.float32(1 - texture) * chains.means(face_px)
     inside = (chains.means(beside) > np.float32(_WHOLLY)) & ~chains.closed
-    reaches = np.minimum(chains.lengths(points.x, points.y), _CURLED * _reaches(points, chains))
+    reaches = chains.lengths(points.x, points.y)
+    some = _CURLED * _reaches(points, chains.taken(inside))
+    reaches[inside] = np.minimum(reaches[inside], some)
     found = inside & (reaches < np.float32(_SHORT) * wide)
     return np.asarray(found | _doubled(points, chains, inside & ~found, wide))
 

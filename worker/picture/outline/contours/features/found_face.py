@@ -35,8 +35,6 @@ _NEAR, _NEAR_EYE, _NEAR_NOSE, _NEAR_JAW = 0.018, 0.026, 0.014, 0.025
 _BAGS, _SOCKET, _BRIDGE = 0.08, 0.02, 0.05
 #: A brow is within so much of its landmarks, in sides.
 _BROW = 0.1
-#: The rim of a face lies so far within its jaw, in sides.
-_RIM = (0.015, 0.075)
 #: A neck is looked at so far below the jaw, in sides.
 _NECK = 0.25
 #: Hair is so high above the brows, and so far to either side of their middle.
@@ -126,14 +124,6 @@ class FoundFace:
     def bound(self) -> Mask:
         """Along the jaw."""
         return self._painted([self.part.on_part(self.jaw.line)], _NEAR_JAW, filled=False)
-
-    @cached_property
-    def rim(self) -> Mask:
-        """Along the jaw within the face, but for the jaw itself."""
-        line = self.part.on_part(self.jaw.line)
-        along = self._painted([line], _RIM[1], filled=False)
-        within, bound = self._painted([line], 0), self._painted([line], _RIM[0], filled=False)
-        return np.asarray(np.minimum.reduce((along, within, 255 - bound)), np.uint8)
 
     @cached_property
     def neck(self) -> Mask:
