@@ -18,15 +18,15 @@ from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats, box_mean
 
 #: Places along it; how finely it is looked for; and how far below landmarks and above, in sides.
-_PLACES, _STEP, _BELOW, _ABOVE = 80, 0.01, 0.03, 0.2
+_PLACES, _STEP, _BELOW, _ABOVE = 120, 0.008, 0.03, 0.2
 #: A forehead is looked at so far below landmarks, in sides, and over so many of the places.
-_SKIN, _MIDDLE, _AROUND = 0.08, (0.2, 0.8), 6
+_SKIN, _MIDDLE, _AROUND = 0.08, (0.2, 0.8), 8
 #: Levels and red that skin differs by at most as a rule.
 _TONES, _REDS = 28.0, 0.04
 #: Rows on either side of a hairline; how much what is read counts; and what is no skin below it.
-_BESIDE, _BY_READING, _NO_SKIN_BELOW = 3, 0.3, 0.15
+_BESIDE, _BY_READING, _NO_SKIN_BELOW = 4, 0.3, 0.12
 #: What a bend costs; waves of so many places are smoothed; and it is seen over so many.
-_BENDS, _FAIR, _MEAN = 0.2, 5.0, 5
+_BENDS, _FAIR, _MEAN = 0.2, 6.0, 7
 
 
 def _usual(skin: Floats, most: np.float32 | float) -> Floats:
