@@ -15,9 +15,10 @@ from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 
 #: Lines have a hairline where one runs as near, in sides, by this cosine. If they have so much of
-#: it, what they have not even within the second distance is drawn.
+#: it, as far as it is as clear as the last, what they have not within the second distance is drawn.
 _NEAR, _BESIDE, _ALONG, _HAD, _SEEN = 0.025, 0.06, 0.7, 0.5, 0.3
 
+#: Hair is soft: its gaps are long, and their ends reach further than a jaw's.
 _GAPS = Joining(shortest=0.08, reaches=0.09, seen=0.65)
 
 

@@ -15,6 +15,7 @@ from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 from worker.spec.strokes import PLAIN
 
+#: A jaw is sharp, and any gap in it is closed.
 _GAPS = Joining(shortest=0.005, reaches=0.04, seen=0.45)
 #: A line runs along a jaw if so much of it does.
 _MOSTLY = 0.6

@@ -1,8 +1,8 @@
 """Short strokes in faces whose features are drawn, which say nothing beside them.
 
 What is left between features is shade, stubble, gloss and the ends of folds. A portrait
-draughtsman draws a fold that is long for the face, and leaves the rest of a cheek or a forehead
-white, and hair within a head's outline in few and long strands (common practice).
+draughtsman draws a fold that is long for the face, once, and leaves the rest of a cheek, a forehead
+or a neck white, and hair within a head's outline in few and long strands (common practice).
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ _SHORT_IN_HAIR, _BORDER = 0.08, 0.35
 def strays(
     points: Points, chains: Chains, beside: Floats, face_px: Floats, *, texture: float
 ) -> npt.NDArray[np.bool_]:
-    """Which lines are strays: open ones that are short for the face, and all in it.
+    """Which lines are strays: open ones that are short for a face, or a fold's other edge.
 
     Args:
         points: All points.
@@ -95,7 +95,7 @@ def hair_strays(
     *,
     texture: float,
 ) -> npt.NDArray[np.bool_]:
-    """Which lines are scraps of hair: open, short for the face, and no part of the head's outline.
+    """Which lines are scraps of hair or of a neck: open, short, and no part of a figure's outline.
 
     Args:
         faces: Those whose features were found.

@@ -19,7 +19,8 @@ from worker.picture.outline.points.gaussian import Floats, box_mean
 
 #: Places along it; how finely it is looked for; and how far below landmarks and above, in sides.
 _PLACES, _STEP, _BELOW, _ABOVE = 120, 0.008, 0.03, 0.2
-#: A forehead is looked at so far below landmarks, in sides, and over so many of the places.
+#: A forehead is looked at so far below landmarks, in sides; what is usual between these shares of
+#: the places, and how it is shaded over so many on either side.
 _SKIN, _MIDDLE, _AROUND = 0.08, (0.2, 0.8), 8
 #: Levels and red that skin differs by at most as a rule.
 _TONES, _REDS = 28.0, 0.04
