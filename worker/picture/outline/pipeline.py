@@ -36,8 +36,10 @@ from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
+from worker.picture.outline.feature_lines.hair_lines import missing_hairlines
 from worker.picture.outline.feature_lines.jaw_lines import jaw_weights, missing_jaws
 from worker.picture.outline.feature_lines.nose_lines import with_shafts
+from worker.picture.outline.feature_lines.rim_lines import without_rims
 from worker.picture.outline.feature_lines.round_lines import round_lines
 from worker.picture.outline.feature_lines.strays import hair_strays, strays
 from worker.picture.outline.figures import figure_shares
@@ -155,13 +157,14 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     lines, chains, weight, frames = _in_place(detected, chains, weight, pool)
     points, grid = detected.points, detected.grid
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
-    found_jaws = missing_jaws([one.jaw for one in detected.faces], points, chains)
-    jaws = as_lines([(line, PLAIN) for line in found_jaws], grid)
+    hair = missing_hairlines(detected.faces, points, chains)
+    jaws = missing_jaws([one.jaw for one in detected.faces], points, chains)
+    bounds = as_lines([*((line, PLAIN) for line in jaws), *((line, INNER) for line in hair)], grid)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [
         (one.lines, one.weight) for one in (detected.features, detected.rounds) if one is not None
     ]
-    more += [(jaws.lines, jaws.weight), frames]
+    more += [(bounds.lines, bounds.weight), frames]
     if detected.shadows is not None:
         kinds = np.full(len(detected.shadows.closed), shadows, np.uint8)
         more.append((detected.shadows, kinds))
@@ -185,6 +188,8 @@ def _drawn(
     detected, chains, weight = closed_forms(detected, chains, weight)
     chains, of = with_shafts(detected.faces, detected.points, chains)
     main, likely = detected.prominence, detected.evidence.contour
+    weight = weight[of]
+    chains, of = without_rims(detected.faces, detected.points, chains, weight, likely)
     shares = main.figure, main.border, likely
     kept = ~hair_strays(detected.faces, detected.points, chains, shares, texture=texture)
     chains, weight = chains.taken(kept), weight[of][kept]

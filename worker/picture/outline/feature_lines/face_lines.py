@@ -17,6 +17,7 @@ from worker.picture.outline.contours.features.eyes import Eye
 from worker.picture.outline.contours.features.face_features import FaceFeatures
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.found_face import FoundFace
+from worker.picture.outline.contours.features.landmarks import WINGS
 from worker.picture.outline.contours.features.mouths import LEAST_DRAWN, Mouth
 from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.picture.outline.polylines import Polylines
@@ -84,7 +85,16 @@ def _drawn(face: FoundFace, pixel_mm: float) -> _Drawn:
     found += [(_brow(brow, apart), PLAIN) for brow in face.brows]
     if face.mouth is not None:
         found += _mouth(face.mouth, apart)
-    return found if face.nose is None else [*found, (face.nose, PLAIN)]
+    return found if face.nose is None else [*found, _nose(face, small=lashes == PLAIN)]
+
+
+def _nose(face: FoundFace, *, small: bool) -> tuple[Doubles, int]:
+    """Its line; in a small face a light one, and of wings what is below their widest place."""
+    line = np.asarray(face.nose)
+    if not small:
+        return line, PLAIN
+    first, last = (int(np.hypot(*(line - mark).T).argmin()) for mark in face.part.along(WINGS))
+    return (line[first : last + 1] if last > first else line), INNER
 
 
 def _eye(eye: Eye, apart: float, lashes: int) -> _Drawn:

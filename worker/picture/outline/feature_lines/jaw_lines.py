@@ -9,28 +9,19 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.found_face import FoundFace
-from worker.picture.outline.contours.features.jaws import Jaw
+from worker.picture.outline.contours.features.jaws import Bound
+from worker.picture.outline.feature_lines.bound_gaps import Joining, missing_parts
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
-from worker.picture.outline.points.gaussian import Floats
 from worker.spec.strokes import PLAIN
 
-#: A jaw is drawn where it is within so much of a line, in sides of the face; a gap is so long at
-#: least, and its ends reach so far for the next line, ahead by this cosine.
-_NEAR, _LEAST_LONG, _REACHES, _AHEAD = 0.01, 0.015, 0.04, 0.7
-#: How clear a jaw is in a gap, at every place.
-_SEEN = 0.4
-#: Others run beside a gap if all of it is nearer to them than this, in its lengths; or if one has
-#: both of its ends, and so many times its length or less between them.
-_AWAY, _BESIDE = 0.3, 3.0
-#: Pixels from one line to the next, along all of them.
-_APART = 1e4
-_BOTH = 2
+#: A jaw is sharp, and any gap in it is closed.
+_GAPS = Joining(shortest=0.005, reaches=0.04, seen=0.45)
 #: A line runs along a jaw if so much of it does.
 _MOSTLY = 0.6
 
 
-def missing_jaws(jaws: Sequence[Jaw], points: Points, chains: Chains) -> list[Doubles]:
+def missing_jaws(jaws: Sequence[Bound], points: Points, chains: Chains) -> list[Doubles]:
     """Parts of jaws that no line has, in pixels of the grid: (places, 2) each.
 
     Args:
@@ -38,11 +29,7 @@ def missing_jaws(jaws: Sequence[Jaw], points: Points, chains: Chains) -> list[Do
         points: All points.
         chains: Lines that are drawn.
     """
-    x, y, owner = points.x[chains.order], points.y[chains.order], chains.owner
-    # Along all lines one after the other, each far from the next.
-    along = np.cumsum(np.hypot(np.diff(x, prepend=x[:1]), np.diff(y, prepend=y[:1])), dtype=float)
-    drawn = x, y, along + owner * _APART
-    return [part for jaw in jaws for part in _missing(jaw, _near(jaw, *drawn))]
+    return missing_parts(jaws, points, chains, _GAPS)
 
 
 def jaw_weights(
@@ -61,45 +48,3 @@ def jaw_weights(
     for face in faces:
         along[chains.order[face.has(face.bound, x, y)]] = 1
     return np.where(chains.means(along) > np.float32(_MOSTLY), np.maximum(weight, PLAIN), weight)
-
-
-def _near(jaw: Jaw, x: Floats, y: Floats, along: Doubles) -> Doubles:
-    """What of lines is around a jaw: across, down, and how far along all of them."""
-    far = _REACHES * jaw.side
-    (left, top), (right, bottom) = jaw.line.min(axis=0) - far, jaw.line.max(axis=0) + far
-    at = np.flatnonzero((x > left) & (x < right) & (y > top) & (y < bottom))
-    return np.stack((x[at], y[at], along[at]), axis=1)
-
-
-def _missing(jaw: Jaw, drawn: Doubles) -> list[Doubles]:
-    """Gaps between lines whose places, and how far along, are known."""
-    if not len(drawn):
-        return []
-    # A face that fills a mural has lines by the metre around: one place at a time.
-    off = np.array([_off(place, drawn).min() for place in jaw.line])
-    gap = (off > _NEAR * jaw.side) & (jaw.seen > _SEEN)
-    change = np.flatnonzero(np.diff(gap.astype(np.int8), prepend=0, append=0))
-    found = []
-    for first, last in zip(change[::2], change[1::2], strict=True):
-        line = jaw.line[first:last]
-        long = float(np.hypot(*np.diff(line, axis=0).T).sum())
-        if long < _LEAST_LONG * jaw.side or off[first:last].max() < _AWAY * long:
-            continue
-        ends = np.concatenate([_next(one, drawn, jaw.side) for one in (line[::-1], line)])
-        if len(ends) == _BOTH and abs(ends[1, 2] - ends[0, 2]) > _BESIDE * long:
-            found.append(np.concatenate((ends[:1, :2], line, ends[1:, :2])))
-    return found
-
-
-def _off(place: Doubles, drawn: Doubles) -> Doubles:
-    across, down = drawn[:, 0] - place[0], drawn[:, 1] - place[1]
-    return np.asarray(np.sqrt(across * across + down * down))
-
-
-def _next(line: Doubles, drawn: Doubles, side: float) -> Doubles:
-    """The nearest place of another line ahead of a line's end, if one is near: (0 or 1, 3)."""
-    off = _off(line[-1], drawn)
-    way = (line[-1] - line[-2]) / np.hypot(*(line[-1] - line[-2]))
-    ahead = (drawn[:, :2] - line[-1]) @ way > _AHEAD * off
-    far = np.where(ahead, off, np.inf)
-    return drawn[[far.argmin()]] if far.min() < _REACHES * side else drawn[:0]

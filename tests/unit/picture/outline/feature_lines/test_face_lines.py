@@ -14,6 +14,7 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     HALF_MM,
     INNER_MM,
     LOWER_MM,
+    NOSE_MM,
     OUTER_MM,
     PARTING_MM,
     UPPER_MM,
@@ -167,3 +168,18 @@ def test_the_upper_lid_is_the_heaviest_line_of_a_large_face(larger: float, weigh
         both = np.flatnonzero(np.hypot(*(starts - corner).T) < 0.01)
         assert sorted(drawn.weight[both].tolist()) == sorted([INNER, weight])
     assert drawn.weight.max() == weight
+
+
+@pytest.mark.parametrize(("larger", "weight", "high"), [(1.0, INNER, 1.4), (1.6, PLAIN, 4.0)])
+def test_a_nose_is_light_and_open_at_its_sides_in_a_small_face(
+    larger: float, weight: int, high: float
+) -> None:
+    """The same face of 76 mm, and of 122; so far up its wings are drawn, in mm of the first."""
+    picture = painted(brows=False, nose=True, mouth="none")
+    grid = PixelGrid(across_mm=0.25 * larger, down_mm=0.25 * larger)
+    with ThreadPoolExecutor(2) as pool:
+        found = face_features.seek_features(placed(face()), picture, pool)()
+    lines = face_lines(found, grid)
+    assert lines.weight.tolist() == [weight]
+    below = lines.lines.places[:, 1] / larger - EYES[0][1]
+    assert below.min() == pytest.approx(NOSE_MM - high, abs=0.7)

@@ -31,7 +31,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
 from worker.picture.outline.contours.features import jaws
 from worker.picture.outline.contours.features.face_features import features_of
 from worker.picture.outline.contours.features.face_part import face_part
-from worker.picture.outline.contours.features.jaws import Jaw
+from worker.picture.outline.contours.features.jaws import Bound
 from worker.picture.outline.feature_lines.jaw_lines import jaw_weights, missing_jaws
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import EDGE, Points
@@ -41,7 +41,7 @@ from worker.spec.strokes import FORM, INNER, PLAIN
 UNSEEN = 170.0
 
 
-def found(*, neck: float = 110.0, off: tuple[float, float] = (0.0, 0.0)) -> Jaw:
+def found(*, neck: float = 110.0, off: tuple[float, float] = (0.0, 0.0)) -> Bound:
     """That of a face in front of something darker, which is read; or of the same tone."""
     x, y = places_of_grid()
     picture = painted()

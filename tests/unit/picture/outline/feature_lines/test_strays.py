@@ -51,6 +51,23 @@ def test_what_is_short_for_the_face_is_a_stray_and_a_fold_is_not() -> None:
     assert found(points, chains, np.ones(150)) == [True, False]
 
 
+def test_what_curls_up_is_a_stray_though_it_is_longer() -> None:
+    """A hook of 60 pixels that reaches 20."""
+    points, chains = straight(60)
+    turns = np.linspace(0, 1.9 * np.pi, 60)
+    x, y = (10 * one(turns) for one in (np.cos, np.sin))
+    points = replace(points, x=x.astype(np.float32), y=y.astype(np.float32))
+    assert found(points, chains, np.ones(60)) == [True]
+
+
+def test_of_both_edges_of_a_fold_the_longer_is_drawn() -> None:
+    points, chains = straight(90, 120)
+    one = replace(points, y=(points.y * 0.5).astype(np.float32))
+    assert found(one, chains, np.ones(210)) == [True, False]
+    apart = replace(points, y=(points.y * 2).astype(np.float32))
+    assert found(apart, chains, np.ones(210)) == [False, False]
+
+
 def test_what_comes_into_the_face_is_none() -> None:
     points, chains = straight(30)
     assert found(points, chains, np.arange(30) > 10) == [False]
@@ -67,8 +84,9 @@ def test_where_texture_is_wanted_they_are_drawn(texture: float, *, stray: bool) 
     assert found(points, chains, np.ones(30), texture) == [stray]
 
 
-#: Level lines of a face whose side is 76 mm: 25 mm above the eyes, and as far below them.
-HAIR_MM, CHEEK_MM = -25.0, 25.0
+#: Level lines of a face whose side is 76 mm: 25 mm above the eyes, as far below them, and below
+#: the chin.
+HAIR_MM, CHEEK_MM, NECK_MM = -25.0, 25.0, 60.0
 
 
 def scraps(
@@ -97,6 +115,10 @@ def scraps(
 
 def test_a_scrap_of_hair_is_short_for_the_face() -> None:
     assert scraps((HAIR_MM, 9.0), (HAIR_MM, 20.0), (CHEEK_MM, 9.0)) == [True, False, False]
+
+
+def test_what_is_short_on_a_neck_is_none_of_it() -> None:
+    assert scraps((NECK_MM, 9.0), (NECK_MM, 20.0)) == [True, False]
 
 
 def test_what_bounds_a_head_is_closed_or_is_behind_is_no_scrap() -> None:

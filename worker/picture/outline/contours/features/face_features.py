@@ -15,6 +15,7 @@ from worker.picture.outline.contours.features.brows import brows
 from worker.picture.outline.contours.features.eyes import eyes
 from worker.picture.outline.contours.features.face_part import face_part
 from worker.picture.outline.contours.features.found_face import Flags, FoundFace, Mask
+from worker.picture.outline.contours.features.hairlines import hairline
 from worker.picture.outline.contours.features.jaws import jaw
 from worker.picture.outline.contours.features.landmarks import LEFT, RIGHT, TIP
 from worker.picture.outline.contours.features.mouths import mouth
@@ -134,9 +135,11 @@ def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) 
         mouth=mouth(part),
         nose=nose(part),
         jaw=jaw(part, placed),
+        hairline=hairline(part, placed),
     )
-    # No jaw is beyond the picture, nor within features, as in a face that is turned.
-    x, y = found.jaw.line.T.astype(np.float32)
-    beyond = (x < 0) | (y < 0) | (x >= sampled.shape[1]) | (y >= sampled.shape[0])
-    found.jaw.seen[beyond | found.has(found.own, x, y)] = 0
+    # No bound is beyond the picture, nor within features, as in a face that is turned.
+    for one in (found.jaw, found.hairline):
+        x, y = one.line.T.astype(np.float32)
+        beyond = (x < 0) | (y < 0) | (x >= sampled.shape[1]) | (y >= sampled.shape[0])
+        one.seen[beyond | found.has(found.own, x, y)] = 0
     return found

@@ -13,15 +13,17 @@ from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.brows import Brow
 from worker.picture.outline.contours.features.eyes import Eye
 from worker.picture.outline.contours.features.face_part import FacePart
-from worker.picture.outline.contours.features.jaws import Jaw
+from worker.picture.outline.contours.features.jaws import Bound
 from worker.picture.outline.contours.features.landmarks import (
     BRIDGE,
     CHIN,
     JAW,
     LOWER_BROWS,
     NOSE,
+    TEMPLES,
     TIP,
     TOP,
+    UPPER_BROWS,
 )
 from worker.picture.outline.contours.features.mouths import Mouth
 from worker.picture.outline.points.gaussian import Floats
@@ -31,6 +33,8 @@ from worker.picture.outline.points.gaussian import Floats
 _NEAR, _NEAR_EYE, _NEAR_NOSE, _NEAR_JAW = 0.018, 0.026, 0.014, 0.025
 #: A socket reaches so far below its eye, and around all, but not to within so much of the nose.
 _BAGS, _SOCKET, _BRIDGE = 0.08, 0.02, 0.05
+#: A brow is within so much of its landmarks, in sides.
+_BROW = 0.1
 #: A neck is looked at so far below the jaw, in sides.
 _NECK = 0.25
 #: Hair is so high above the brows, and so far to either side of their middle.
@@ -57,6 +61,7 @@ class FoundFace:
         mouth: If it is seen.
         nose: What is seen of its line, or none.
         jaw: From ear to ear, in pixels of the grid.
+        hairline: From temple to temple, the same.
     """
 
     part: FacePart
@@ -64,7 +69,8 @@ class FoundFace:
     brows: tuple[Brow, ...]
     mouth: Mouth | None
     nose: Doubles | None
-    jaw: Jaw
+    jaw: Bound
+    hairline: Bound
 
     @cached_property
     def own(self) -> Mask:
@@ -80,14 +86,13 @@ class FoundFace:
 
     @cached_property
     def sockets(self) -> Mask:
-        """Between brows and lids, where both are known."""
+        """Between brows and lids, where eyes are known."""
         rings = []
-        for one in self.brows if self.eyes else ():
-            off = [np.hypot(*(eye.iris.middle - one.middle.mean(axis=0))) for eye in self.eyes]
-            lower = self.eyes[int(np.argmin(off))].lower
-            down = lower.mean(axis=0) - one.middle.mean(axis=0)
+        for number, eye in enumerate(self.eyes):
+            above, lower = self._middle_of_brow(number), eye.lower
+            down = lower.mean(axis=0) - above.mean(axis=0)
             bags = lower + _BAGS * self.part.side * down / np.hypot(*down)
-            rings.append(_hull(np.concatenate((one.middle, lower, bags))))
+            rings.append(_hull(np.concatenate((above, lower, bags))))
         bridge = self._painted([self.part.along(BRIDGE)], _BRIDGE, filled=False)
         return np.asarray(np.minimum(self._painted(rings, _SOCKET), 255 - bridge), np.uint8)
 
@@ -135,7 +140,7 @@ class FoundFace:
         above = [one.upper for one in self.brows or self.eyes]
         if self.mouth is None or not above:
             return self._painted([], 0)
-        hull = _hull(np.concatenate((self.part.along(JAW), *above)))
+        hull = _hull(np.concatenate((self.part.along((*JAW, *TEMPLES)), *above)))
         hull = hull.mean(axis=0) + _INNER * (hull - hull.mean(axis=0))
         nose = self._painted([self.part.along(NOSE)], _NEAR)
         return np.asarray(np.minimum(self._painted([hull], 0), 255 - nose), np.uint8)
@@ -163,6 +168,14 @@ class FoundFace:
         inside = (row >= 0) & (row < rows) & (column >= 0) & (column < mask.shape[1])
         found[near[inside]] = mask[row[inside], column[inside]] > 0
         return found
+
+    def _middle_of_brow(self, eye: int) -> Doubles:
+        """Of that above an eye, as it was found or roughly by landmarks."""
+        upper, lower = (self.part.along(one[eye]) for one in (UPPER_BROWS, LOWER_BROWS))
+        marks = np.asarray((upper + lower) / 2)
+        off = [float(np.hypot(*(one.middle - marks.mean(axis=0)).T).min()) for one in self.brows]
+        near = bool(off) and min(off) < _BROW * self.part.side
+        return self.brows[int(np.argmin(off))].middle if near else marks
 
     def _painted(self, lines: list[Doubles], near: float, *, filled: bool = True) -> Mask:
         """What is near lines, in sides, and inside of them."""

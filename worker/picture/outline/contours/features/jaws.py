@@ -30,7 +30,7 @@ _MEAN = 7
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Jaw:
+class Bound:
     """Of one face, in pixels of the grid.
 
     Attributes:
@@ -44,7 +44,7 @@ class Jaw:
     side: float
 
 
-def jaw(part: FacePart, placed: PlacedReading) -> Jaw:
+def jaw(part: FacePart, placed: PlacedReading) -> Bound:
     """The best course of a face's lower bound."""
     curve = smooth_curve(part.along(JAW), _PLACES)
     beside = strip(part, curve, _REACH, _STEP)
@@ -55,7 +55,7 @@ def jaw(part: FacePart, placed: PlacedReading) -> Jaw:
     seen = _BY_EDGE * np.minimum(edge, 1) + _BY_READING * read
     worth = seen - _USUAL_COUNTS * (beside.far / _USUAL)[:, None] ** 2
     rows = course(worth, of_row=_BENDS, length=_FAIR)
-    return Jaw(
+    return Bound(
         line=part.on_grid(beside.places(rows)),
         seen=seen_along(seen, rows, _MEAN),
         side=part.side_on_grid,

@@ -27,6 +27,8 @@ INNER_LOWER = (78, 95, 88, 178, 87, 14, 317, 402, 318, 324, 308)
 #: Around a nose from wing to wing, along below it; so much of its length either wing has.
 NOSE = (209, 49, 48, 64, 98, 97, 2, 326, 327, 294, 278, 279, 429)
 WING_PLACES = 0.3
+#: Where it is widest.
+WINGS = (48, 278)
 #: Down a nose to above its tip.
 BRIDGE = (168, 6, 197, 195, 5)
 #: From below one ear to below the other by the chin.
@@ -34,7 +36,11 @@ JAW = (
     *(132, 58, 172, 136, 150, 149, 176, 148, 152),
     *(377, 400, 378, 379, 365, 397, 288, 361),
 )
+#: Beside eyes, from the ears up to as high as brows.
+TEMPLES = (234, 127, 162, 21, 251, 389, 356, 454)
 #: Ends of a face: how large it is follows from them.
 TOP, CHIN, LEFT, RIGHT = 10, 152, 234, 454
 #: The tip of a nose.
 TIP = 4
+#: From temple to temple along the top of a face.
+FOREHEAD = (162, 21, 54, 103, 67, 109, 10, 338, 297, 332, 284, 251, 389)

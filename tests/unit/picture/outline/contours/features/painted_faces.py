@@ -204,6 +204,10 @@ def marks(off: tuple[float, float] = (0.0, 0.0), glance: float = 0.0) -> Floats:
     put(numbers.NOSE, across, np.concatenate((NOSE_MM - up, nose_line(base), NOSE_MM - up[::-1])))
     turns = np.linspace(np.pi * 0.9, np.pi * 0.1, len(numbers.JAW))
     put(numbers.JAW, CHEEK_MM * np.cos(turns), CHIN_MM * np.sin(turns))
+    turns = np.linspace(0.9, 0.1, len(numbers.FOREHEAD)) * np.pi
+    put(numbers.FOREHEAD, CHEEK_MM * np.cos(turns), (CHIN_MM - SIDE) * np.sin(turns))
+    turns = np.array((1.0, 0.95, 0.9, 0.9 - 0.8 / 12, 0.1 + 0.8 / 12, 0.1, 0.05, 0.0)) * np.pi
+    put(numbers.TEMPLES, CHEEK_MM * np.cos(turns), (CHIN_MM - SIDE) * np.sin(turns))
     put((numbers.TOP, numbers.CHIN), np.zeros(2), np.array((CHIN_MM - SIDE, CHIN_MM)))
     put(numbers.BRIDGE, np.zeros(5), np.linspace(-3.0, NOSE_MM - 6.0, 5))
     put((numbers.TIP,), np.zeros(1), np.array((NOSE_MM - 4.0,)))

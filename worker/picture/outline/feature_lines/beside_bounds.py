@@ -1,0 +1,63 @@
+"""What of lines runs beside a bound of a face, as a jaw or a hairline."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.contours.features.bands import Doubles, Ints
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.edge_points import Points
+
+
+@dataclass(frozen=True, kw_only=True)
+class Beside:
+    """Places of lines that are near a bound.
+
+    Attributes:
+        at: Their places in the lines' order.
+        place: Which place of the bound each is beside.
+        out: How far it is to the right of it as one goes along, in pixels of the grid.
+        along: The cosine of the way there to the bound's.
+    """
+
+    at: Ints
+    place: Ints
+    out: Doubles
+    along: Doubles
+
+    def taken(self, which: npt.NDArray[np.bool_]) -> Beside:
+        """Some of them."""
+        return Beside(
+            at=self.at[which],
+            place=self.place[which],
+            out=self.out[which],
+            along=self.along[which],
+        )
+
+
+def beside(bound: Doubles, points: Points, chains: Chains, near: float) -> Beside:
+    """Places of lines that are so near a bound, but beyond its ends.
+
+    Args:
+        bound: (places, 2) in pixels of the grid.
+        points: All points.
+        chains: The lines.
+        near: In pixels of the grid.
+    """
+    x, y = points.x[chains.order], points.y[chains.order]
+    (left, top), (right, bottom) = bound.min(axis=0) - near, bound.max(axis=0) + near
+    at = np.flatnonzero((x > left) & (x < right) & (y > top) & (y < bottom))
+    across, down = x[at, None] - bound[:, 0], y[at, None] - bound[:, 1]
+    off = across * across + down * down
+    place, rows = off.argmin(axis=1), np.arange(len(at))
+    close = off[rows, place] < near * near
+    at, place, rows = at[close], place[close], rows[close]
+    way = np.gradient(bound, axis=0)
+    way = (way / np.hypot(*way.T)[:, None])[place]
+    out = down[rows, place] * way[:, 0] - across[rows, place] * way[:, 1]
+    point = chains.order[at]
+    aside = points.across_x[point] * way[:, 0] + points.across_y[point] * way[:, 1]
+    return Beside(at=at, place=place, out=out, along=np.sqrt(np.maximum(1 - aside * aside, 0)))
