@@ -15,7 +15,7 @@ from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.judging import Lines
 from worker.picture.outline.points.bridging import joined_chains
 from worker.picture.outline.points.chains import Chains
-from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.edge_points import CONTOUR, Points
 from worker.picture.outline.points.gaussian import Floats
 
 #: Drawn lines go on in each other within this where the reading sees more of a line between, by
@@ -26,6 +26,8 @@ _SEEN = 0.3
 
 #: What turns by more than this cosine within so much of an end, from the way behind it, is a hook.
 _ASIDE, _HOOK_MM, _WAY_MM = 0.7, 0.9, 2.0
+#: So is what the map alone has beyond an edge's end, if it turns by more than this within so much.
+_ROUND, _TIP_MM = 0.97, 2.0
 
 _Weights = npt.NDArray[np.uint8]
 
@@ -53,18 +55,24 @@ def drawn_on(detected: DetectedPoints, lines: Lines, weight: _Weights) -> tuple[
 
 def _without_hooks(points: Points, chains: Chains, pitch_mm: float) -> Chains:
     """Open lines without what turns aside at their very ends, as a map does around a tip."""
-    hook, way = max(round(_HOOK_MM / pitch_mm), 1), max(round(_WAY_MM / pitch_mm), 2)
+    hook, way, tip = (max(round(mm / pitch_mm), 1) for mm in (_HOOK_MM, _WAY_MM, _TIP_MM))
     x, y = points.x[chains.order], points.y[chains.order]
+    read = points.kind[chains.order] == CONTOUR
     inner = np.ones(len(x), bool)
-    long = ~chains.closed & (chains.counts > 2 * (hook + way))
+    long = ~chains.closed & (chains.counts > 2 * (max(hook, tip) + way))
     for end, sign in ((chains.first[:-1][long], 1), (chains.first[1:][long] - 1, -1)):
-        for steps in range(1, hook + 1):
+        alone = np.ones(len(end), bool)
+        for steps in range(1, max(hook, tip) + 1):
             turn, far = end + sign * steps, end + sign * (steps + way)
             ax, ay = x[turn] - x[end], y[turn] - y[end]
             bx, by = x[far] - x[turn], y[far] - y[turn]
-            aside = end[ax * bx + ay * by < _ASIDE * np.hypot(ax, ay) * np.hypot(bx, by)]
+            along, both = ax * bx + ay * by, np.hypot(ax, ay) * np.hypot(bx, by)
+            # Where an edge takes over from what only the map has.
+            alone &= read[turn - sign]
+            off = alone & ~read[turn] & (along < _ROUND * both) & (steps <= tip)
+            off |= (along < _ASIDE * both) & (steps <= hook)
             for step in range(steps):
-                inner[aside + sign * step] = False
+                inner[end[off] + sign * step] = False
     counts = np.bincount(chains.owner, inner, len(chains)).astype(np.int64)
     return Chains(
         order=chains.order[inner],

@@ -1,12 +1,12 @@
 """What a draughtsman makes of the rest: forms closed, strokes drawn once, and none of nothing.
 
-Of two lines that run beside each other, nearer than two pencil lines can, the better one is
-drawn. A faint one that runs from one drawn line to another is drawn with them, so that forms
-close, and one that is less faint where it goes on from one. A short line that no other continues or meets, and that is no closed form, says nothing of a
-form: it is a tuft, a leaf or a spot of light. Nor does one that the reading hardly has, and that
-is little better than what is left out, unless it goes on in others at both ends or encloses
-something with them. Behind a figure lines are few and long: all of these hold for longer ones, and
-of some that run beside each other one is drawn.
+Of two lines that run beside each other, nearer than two pencil lines can, the better one is drawn.
+A faint one that runs from one drawn line to another is drawn with them, so that forms close, and
+one that is less faint where it goes on from one. A short line that no other continues or meets, and
+that is no closed form, says nothing of a form: it is a tuft, a leaf or a spot of light. Nor does
+one that the reading hardly has, and that is little better than what is left out, unless it goes on
+in others at both ends or encloses something with them. Behind a figure lines are few and long: all
+of these hold for longer ones, and of some that run beside each other one is drawn.
 """
 
 from __future__ import annotations

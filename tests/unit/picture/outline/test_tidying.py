@@ -118,6 +118,17 @@ def test_what_closes_a_form_by_a_line_that_does_is_drawn_with_it() -> None:
     assert found.tolist() == [False, False, True, False, True]
 
 
+def test_a_line_goes_on_from_a_drawn_one_more_faintly_than_it_begins() -> None:
+    """Hysteresis, as of Canny (PAMI 1986): what goes on needs less than what stands alone."""
+    drawn, on, aside = ((0, 0), (40, 0)), ((43, 0), (80, 0)), ((43, 9), (80, 9))
+    ways = [along(*way) for way in (drawn, on, aside)]
+    points, lines = lines_of(*ways, worth=(2.0, 0.7, 0.7))
+    found = connecting(points, lines, lines.worth > 1, PITCH_MM)
+    assert found.tolist() == [False, True, False]
+    fainter = lines_of(*ways, worth=(2.0, 0.5, 0.5))[1]
+    assert not connecting(points, fainter, fainter.worth > 1, PITCH_MM).any()
+
+
 def test_lines_are_as_long_together_as_all_that_continue_them() -> None:
     ways = [((0, 0), (20, 0)), ((21, 0), (30, 0)), ((60, 60), (70, 60))]
     points, lines = lines_of(*(along(*way) for way in ways))

@@ -177,8 +177,7 @@ def test_a_nose_is_light_and_open_at_its_sides_in_a_small_face(
     """The same face of 76 mm, and of 122; so far up its wings are drawn, in mm of the first."""
     picture = painted(brows=False, nose=True, mouth="none")
     grid = PixelGrid(across_mm=0.25 * larger, down_mm=0.25 * larger)
-    with ThreadPoolExecutor(2) as pool:
-        found = face_features.seek_features(placed(face()), picture, pool)()
+    found = face_features.seek_features([marks()], placed(face()), picture)
     lines = face_lines(found, grid)
     assert lines.weight.tolist() == [weight]
     below = lines.lines.places[:, 1] / larger - EYES[0][1]
