@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from worker.picture.outline.judging import Lines, finer
@@ -25,22 +27,7 @@ def lines_of(
     places = np.concatenate(ways) / PITCH_MM
     counts = [len(way) for way in ways]
     across = np.concatenate([np.tile(normal(way), (len(way), 1)) for way in ways])
-    nothing = np.zeros(len(places), np.float32)
-    points = Points(
-        key=np.arange(len(places), dtype=np.int32),
-        x=places[:, 0].astype(np.float32),
-        y=places[:, 1].astype(np.float32),
-        across_x=across[:, 0].astype(np.float32),
-        across_y=across[:, 1].astype(np.float32),
-        contrast=nothing + 20,
-        chroma=nothing,
-        kind=np.full(len(places), EDGE, np.uint8),
-    )
-    chains = Chains(
-        order=np.arange(len(places)),
-        first=np.concatenate(([0], np.cumsum(counts))),
-        closed=np.zeros(len(ways), bool),
-    )
+    points, chains = points_along(places, across, counts, contrast=20.0)
     said = {"face_mm": 0.0, "score": 10.0, "sureness": 9.0, "likely": 0.0, "read": 0.0}
     said |= {"known": 1.0, **values}
     said.setdefault("scale", float(finer(np.array([said["face_mm"]], np.float32))[0]))
@@ -53,6 +40,28 @@ def lines_of(
         plain=np.zeros(len(ways), np.float32),
         bounded=np.zeros(len(ways), np.float32),
         **each,
+    )
+
+
+def points_along(
+    places: np.ndarray, across: np.ndarray, counts: Sequence[int], contrast: float = 0.0
+) -> tuple[Points, Chains]:
+    """Open lines, so many places each, in pixels: (places, 2), and unit vectors across them."""
+    nothing = np.zeros(len(places), np.float32)
+    points = Points(
+        key=np.arange(len(places), dtype=np.int32),
+        x=places[:, 0].astype(np.float32),
+        y=places[:, 1].astype(np.float32),
+        across_x=across[:, 0].astype(np.float32),
+        across_y=across[:, 1].astype(np.float32),
+        contrast=nothing + np.float32(contrast),
+        chroma=nothing,
+        kind=np.full(len(places), EDGE, np.uint8),
+    )
+    return points, Chains(
+        order=np.arange(len(places)),
+        first=np.concatenate(([0], np.cumsum(counts))),
+        closed=np.zeros(len(counts), bool),
     )
 
 

@@ -19,11 +19,12 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     marks,
 )
 from tests.unit.picture.outline.contours.test_contour_lines import Floats, placed, places_of_grid
+from tests.unit.picture.outline.given_lines import points_along
 from worker.picture.outline.contours.features.face_features import features_of
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.feature_lines.hair_lines import missing_hairlines
 from worker.picture.outline.points.chains import Chains
-from worker.picture.outline.points.edge_points import EDGE, Points
+from worker.picture.outline.points.edge_points import Points
 
 #: Hair begins so far above landmarks; between these turns about the middle of the eyes all of a
 #: line has it.
@@ -54,20 +55,7 @@ def drawn(*turns: tuple[float, float]) -> tuple[Points, Chains]:
     across = np.concatenate([np.gradient(way, axis=0)[:, ::-1] * (-1, 1) for way in ways])
     across /= np.hypot(*across.T)[:, None]
     at = np.add(np.concatenate(ways), (75.0, EYES[0][1])) / 0.25 - 0.5
-    nothing = np.zeros(len(at), np.float32)
-    points = Points(
-        key=np.arange(len(at), dtype=np.int32),
-        x=at[:, 0].astype(np.float32),
-        y=at[:, 1].astype(np.float32),
-        across_x=across[:, 0].astype(np.float32),
-        across_y=across[:, 1].astype(np.float32),
-        contrast=nothing,
-        chroma=nothing,
-        kind=np.full(len(at), EDGE, np.uint8),
-    )
-    first = np.arange(len(turns) + 1) * 150
-    closed = np.zeros(len(turns), np.bool_)
-    return points, Chains(order=np.arange(len(at)), first=first, closed=closed)
+    return points_along(at, across, [150] * len(turns))
 
 
 def off_mm(line: Floats) -> Floats:

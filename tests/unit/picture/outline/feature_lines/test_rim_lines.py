@@ -14,10 +14,11 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     painted,
 )
 from tests.unit.picture.outline.contours.test_contour_lines import Floats, placed
+from tests.unit.picture.outline.given_lines import points_along
 from worker.picture.outline.contours.features.face_features import features_of
 from worker.picture.outline.feature_lines.rim_lines import without_rims
 from worker.picture.outline.points.chains import Chains
-from worker.picture.outline.points.edge_points import EDGE, Points
+from worker.picture.outline.points.edge_points import Points
 from worker.spec.strokes import FORM, INNER
 
 PLACES = 200
@@ -43,20 +44,7 @@ def ways(*lines: tuple[float, tuple[float, float]]) -> tuple[Points, Chains]:
     )
     out /= np.hypot(*out.T)[:, None]
     at = np.add(places, (75.0, EYES[0][1])) / 0.25 - 0.5
-    nothing = np.zeros(len(at), np.float32)
-    points = Points(
-        key=np.arange(len(at), dtype=np.int32),
-        x=at[:, 0].astype(np.float32),
-        y=at[:, 1].astype(np.float32),
-        across_x=out[:, 0].astype(np.float32),
-        across_y=out[:, 1].astype(np.float32),
-        contrast=nothing,
-        chroma=nothing,
-        kind=np.full(len(at), EDGE, np.uint8),
-    )
-    first = np.arange(len(lines) + 1) * PLACES
-    closed = np.zeros(len(lines), np.bool_)
-    return points, Chains(order=np.arange(len(at)), first=first, closed=closed)
+    return points_along(at, out, [PLACES] * len(lines))
 
 
 def left_of(
