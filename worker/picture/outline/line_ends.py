@@ -1,6 +1,7 @@
 """Lines that are drawn are joined over wider gaps than others, where the reading sees them go on.
 
 A draughtsman draws an outline in one (common practice): what remains broken is broken in the scene.
+What turns aside at a line's very end is no more of it: the map goes round a stroke's tip.
 """
 
 from __future__ import annotations
@@ -43,7 +44,7 @@ def drawn_on(detected: DetectedPoints, lines: Lines, weight: _Weights) -> tuple[
     pitch_mm = detected.grid.pitch_mm
     chains, before = joined_chains(
         detected.points,
-        _without_hooks(detected.points, lines.chains, pitch_mm),
+        without_hooks(detected.points, lines.chains, pitch_mm),
         reach_px=_FAR_MM / pitch_mm,
         seen=functools.partial(_seen, detected.placed),
         back=max(round(_COURSE_MM / pitch_mm), 1),
@@ -53,15 +54,22 @@ def drawn_on(detected: DetectedPoints, lines: Lines, weight: _Weights) -> tuple[
     return chains, weight[before[order[chains.first[1:] - 1]]]
 
 
-def _without_hooks(points: Points, chains: Chains, pitch_mm: float) -> Chains:
-    """Open lines without what turns aside at their very ends, as a map does around a tip."""
-    hook, way, tip = (max(round(mm / pitch_mm), 1) for mm in (_HOOK_MM, _WAY_MM, _TIP_MM))
+def without_hooks(points: Points, chains: Chains, pitch_mm: float) -> Chains:
+    """Open lines without what turns aside at their very ends, as a map does around a tip.
+
+    Args:
+        points: All points.
+        chains: The lines.
+        pitch_mm: Between pixels of the grid.
+    """
+    hook, tip = (max(round(mm / pitch_mm), 1) for mm in (_HOOK_MM, _TIP_MM))
+    way = max(round(_WAY_MM / pitch_mm), 2)
     x, y = points.x[chains.order], points.y[chains.order]
     read = points.kind[chains.order] == CONTOUR
     inner = np.ones(len(x), bool)
-    long = ~chains.closed & (chains.counts > 2 * (max(hook, tip) + way))
+    long = ~chains.closed & (chains.counts > 2 * (hook + way))
     for end, sign in ((chains.first[:-1][long], 1), (chains.first[1:][long] - 1, -1)):
-        alone = np.ones(len(end), bool)
+        alone = chains.counts[long] > 2 * (tip + way)
         for steps in range(1, max(hook, tip) + 1):
             turn, far = end + sign * steps, end + sign * (steps + way)
             ax, ay = x[turn] - x[end], y[turn] - y[end]

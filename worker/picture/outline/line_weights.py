@@ -82,7 +82,7 @@ def _receding(detected: DetectedPoints, lines: Lines, weight: _Weights) -> _Weig
     """By how many steps lines are lighter that are less in focus than others.
 
     Beside the stamens of a flower that fills the picture its petals are out of focus as well. So
-    it counts beside the median of lines, by their length and weight.
+    it counts beside the median of all but light lines, by their length and weight.
     """
     focus = lines.chains.means(detected.prominence.focus)
     order = np.argsort(focus)

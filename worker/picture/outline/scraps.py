@@ -50,5 +50,8 @@ def scraps(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
     open_lines = ~chains.closed & (lines.plain == 0) & (lines.face_mm == 0)
     if detected.prominence.head.any():
         open_lines &= chains.means(detected.prominence.figure) < np.float32(_IN_FIGURE)
+    may_be = open_lines & (shortest > 0)
+    if not may_be.any():
+        return np.asarray(may_be)
     together = together_mm(detected.points, lines, detected.grid.pitch_mm)
-    return np.asarray(open_lines & (together < shortest))
+    return np.asarray(may_be & (together < shortest))
