@@ -136,10 +136,11 @@ def judged(detected: DetectedPoints, chains: Chains, detail: float) -> Lines:
     above = chains.means(detected.measures.clearness) - _USUAL_NOISE
     sureness = above * np.sqrt(length_mm / (_APART_SIGMA * grid.sigma_mm))
     usual = chains.means(detected.prominence.usual)
-    bounded = _bounded(detected, chains)
+    form = chains.means(detected.measures.form)
+    bounded = _bounded(detected.evidence, chains, form)
     contrast = np.maximum(chains.means(points.total), bounded)
     clearer = longer**_READ_POWER * _plain(contrast, usual)
-    form = np.minimum(chains.means(detected.measures.form), _OWN_FORM * contrast)
+    form = np.minimum(form, _OWN_FORM * contrast)
     clearer *= _formed(np.asarray(form, np.float32), usual)
     # With all texture nothing is left out that a faint picture would lack.
     scored = np.asarray(score / usual ** np.float32(1 - _beyond(detail)), np.float32)
@@ -165,11 +166,10 @@ def judged(detected: DetectedPoints, chains: Chains, detail: float) -> Lines:
     )
 
 
-def _bounded(detected: DetectedPoints, chains: Chains) -> Floats:
+def _bounded(evidence: Evidence, chains: Chains, form: Floats) -> Floats:
     """Contrast of lines of the reading that bound a form: hair and soft edges have little own."""
-    evidence = detected.evidence
     bounds = chains.means(evidence.outer * evidence.ridge)
-    return np.asarray(_BOUNDED * bounds * chains.means(detected.measures.form), np.float32)
+    return np.asarray(_BOUNDED * bounds * form, np.float32)
 
 
 def _plain(contrast: Floats, usual: Floats) -> Floats:

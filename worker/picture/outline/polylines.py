@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import Self
 
@@ -52,7 +53,7 @@ class Polylines:
             closed=np.array([bool((line[0] == line[-1]).all()) for line in lines], np.bool_),
         )
 
-    @property
+    @cached_property
     def owner(self) -> Ints:
         """The line of each place."""
         return np.repeat(np.arange(len(self.closed)), np.diff(self.first))
@@ -70,7 +71,7 @@ class Polylines:
         """The mean way from place to place."""
         return float(self.along_mm[-1] / max(len(self.places) - len(self.closed), 1))
 
-    @property
+    @cached_property
     def along_mm(self) -> Floats:
         """Arc length to each place from the first of all; steps between lines count nothing."""
         steps = np.hypot(*np.diff(self.places, axis=0, prepend=self.places[:1]).T)
@@ -85,7 +86,8 @@ def courses(lines: Polylines, over_mm: float) -> Floats:
     many = max(round(over_mm / max(lines.usual_step_mm, 1e-9)), 1)
     owner, at = lines.owner, np.arange(len(lines.places))
     after = np.minimum(at + many, lines.first[owner + 1] - 1)
-    way = lines.places[after] - lines.places[np.maximum(at - many, lines.first[owner])]
+    before = np.maximum(at - many, lines.first[owner])
+    way = lines.places.take(after, axis=0) - lines.places.take(before, axis=0)
     return np.asarray(way / np.maximum(np.hypot(*way.T), 1e-9)[:, None])
 
 
@@ -157,7 +159,9 @@ def smoothed_polylines(lines: Polylines, corner: Flags, most_mm: float) -> Polyl
     far, further = np.where(fixed[one], one, far), np.where(fixed[two], two, further)
     places = lines.places
     for _ in range(_STEADY_ROUNDS):
-        around = 4.0 * (places[one] + places[two]) + places[far] + places[further]
+        around = 4.0 * (places.take(one, axis=0) + places.take(two, axis=0))
+        around += places.take(far, axis=0)
+        around += places.take(further, axis=0)
         places = np.where(fixed[:, None], places, (6.0 * places + around) / 16.0)
     moved = places - lines.places
     far = np.hypot(moved[:, 0], moved[:, 1])[:, None]
@@ -176,21 +180,24 @@ def tangents(lines: Polylines, corner: Flags) -> tuple[Floats, Floats]:
 def _ways(lines: Polylines, reach: int) -> tuple[Floats, Floats]:
     """The ways to each place from so many steps before it, and from it to as many after."""
     before, after = _neighbours(lines, reach)
-    return lines.places - lines.places[before], lines.places[after] - lines.places
+    come, go = (lines.places.take(near, axis=0) for near in (before, after))
+    return lines.places - come, go - lines.places
 
 
 def _turns(lines: Polylines, reach: int) -> Floats:
     """The angle between these ways at each place, with its sign."""
     come, go = _ways(lines, reach)
-    cross = come[:, 0] * go[:, 1] - come[:, 1] * go[:, 0]
-    return np.asarray(np.arctan2(cross, (come * go).sum(axis=1)))
+    (come_x, come_y), (go_x, go_y) = come.T, go.T
+    # Zero has no sign then: at an end, where one of the ways is none, there is no turn.
+    along = come_x * go_x + come_y * go_y + 0.0
+    return np.asarray(np.arctan2(come_x * go_y - come_y * go_x, along))
 
 
 def _neighbours(lines: Polylines, reach: int, at: Ints | None = None) -> tuple[Ints, Ints]:
     """Places so many steps before and after each, round rings, and no further than ends."""
     at = np.arange(len(lines.places)) if at is None else at
     owner = lines.owner[at]
-    begin, end = lines.first[owner], lines.first[owner + 1] - 1
+    begin, end = lines.first.take(owner), lines.first.take(owner + 1) - 1
     before, after = np.maximum(at - reach, begin), np.minimum(at + reach, end)
     # A remainder takes as long as all else, and most lines are no rings.
     rings = np.flatnonzero(lines.closed[owner])

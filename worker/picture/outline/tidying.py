@@ -101,13 +101,15 @@ def _beside_better(
     rank = np.empty(len(value), np.int64)
     rank[np.lexsort((-np.arange(len(value)), value))] = np.arange(len(value))
     ranks = rank[chains.owner]
-    better = ranks[two] > ranks[one]
-    one, two = one[better], two[better]
-    a, b = chains.order[one], chains.order[two]
-    cosine = points.across_x[a] * points.across_x[b] + points.across_y[a] * points.across_y[b]
-    along = np.abs(cosine) > np.float32(_PARALLEL)
-    one, two, a, b = one[along], two[along], a[along], b[along]
-    return one, two, np.hypot(points.x[a] - points.x[b], points.y[a] - points.y[b])
+    better = np.flatnonzero(ranks.take(two) > ranks.take(one))
+    one, two = one.take(better), two.take(better)
+    a, b = chains.order.take(one), chains.order.take(two)
+    cosine = points.across_x.take(a) * points.across_x.take(b)
+    cosine += points.across_y.take(a) * points.across_y.take(b)
+    along = np.flatnonzero(np.abs(cosine) > np.float32(_PARALLEL))
+    one, two, a, b = (each.take(along) for each in (one, two, a, b))
+    far = np.hypot(points.x.take(a) - points.x.take(b), points.y.take(a) - points.y.take(b))
+    return one, two, far
 
 
 def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:
@@ -173,8 +175,9 @@ def connecting(points: Points, lines: Lines, kept: Flags, pitch_mm: float) -> Fl
         both &= open_to & ~found
         both |= (np.bincount(ends.line[on], minlength=len(found)) > 0) & may_go_on & ~found
         # One whose middle is as near runs beside what is drawn and closes nothing.
-        beside, _ = pairs_within(points, middle, drawn, _BESIDE_MM / pitch_mm)
-        both[beside] = False
+        asked = np.flatnonzero(both)
+        beside, _ = pairs_within(points, middle[asked], drawn, _BESIDE_MM / pitch_mm)
+        both[asked[beside]] = False
         if not both.any():
             break
         found |= both

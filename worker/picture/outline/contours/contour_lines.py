@@ -165,7 +165,7 @@ def _without(points: Points, link: Ids, which: Flags) -> tuple[Points, Ids]:
     # The last one is what -1 stands for.
     number = np.full(len(which) + 1, -1, np.int32)
     number[left] = np.arange(len(left), dtype=np.int32)
-    return points.taken(left), number[link[left]]
+    return points.taken(left), number.take(link.take(left, axis=0))
 
 
 def _between_two(

@@ -52,13 +52,13 @@ def with_lettering(points: Points, link: Ids, plain: PlainForms, grey: Bytes) ->
     if not plain.letters.any():
         return points, link
     found = _edges(plain, grey)
-    left = ~_near(found, grey.shape)[points.key]
+    left = np.flatnonzero(~_near(found, grey.shape).take(points.key))
     whole = joined([points.taken(left), found])
-    keys = np.concatenate((points.key[left], found.key))
-    wishes = np.where(link >= 0, points.key[link], -1)[left]
-    wishes = np.concatenate((wishes, np.full((len(found), 2), -1)))[
-        np.argsort(keys, kind="stable")
-    ].astype(np.int32)
+    keys = np.concatenate((points.key.take(left), found.key))
+    link = link.take(left, axis=0)
+    wishes = np.where(link >= 0, points.key.take(link), np.int32(-1))
+    wishes = np.concatenate((wishes, np.full((len(found), 2), -1, np.int32)))
+    wishes = wishes.take(np.argsort(keys, kind="stable"), axis=0)
     # All within a square of lettering are linked anew, with those around them.
     anew, around = (_letters(plain, by).within(whole.x, whole.y) for by in (1, 2))
     wishes[anew] = best_neighbours(whole.taken(around), grey.shape[1])[anew[around]]

@@ -55,7 +55,7 @@ class PlainForms:
 
     def within(self, x: Floats, y: Floats) -> _Flags:
         """Which places of the grid are in them."""
-        return np.asarray(self.squares.ravel()[_squares(x, y, self.squares.shape, self.side_px)])
+        return np.asarray(self.squares.take(_squares(x, y, self.squares.shape, self.side_px)))
 
 
 def plain_forms(points: Points, shape: tuple[int, int], pitch_mm: float) -> PlainForms:

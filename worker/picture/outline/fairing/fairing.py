@@ -106,8 +106,8 @@ def _mean(places: _Complex, ways: Ways, stride: int) -> _Complex:
     for _ in range(_ROUNDS):
         mean = _MIDDLE * places
         for (at, beyond, about), weight in around:
-            there = places[at]
-            there[beyond] = 2 * places[about] - there[beyond]
+            there = places.take(at)
+            there[beyond] = 2 * places.take(about) - there[beyond]
             mean += weight * there
         places = mean
     return places
@@ -117,9 +117,9 @@ def _turned(places: _Complex, ways: Ways, reach: int) -> Floats:
     """How much shorter than the way over so many steps to either side is that from end to end."""
     one, two = ways.reached(-reach), ways.reached(reach)
     along = np.cumsum(np.abs(np.diff(places, prepend=places[:1])))
-    length = along[two] - along[one]
-    length += np.where(two < one, along[ways.end] - along[ways.begin], 0)
-    turned = 1 - np.abs(places[two] - places[one]) / np.maximum(length, 1e-9)
+    length = along.take(two) - along.take(one)
+    length += np.where(two < one, along.take(ways.end) - along.take(ways.begin), 0)
+    turned = 1 - np.abs(places.take(two) - places.take(one)) / np.maximum(length, 1e-9)
     # What is more than half of a ring turns.
     half = ways.ring & (4 * reach > ways.end - ways.begin)
     return np.asarray(np.where(half, 1.0, turned))
@@ -128,9 +128,9 @@ def _turned(places: _Complex, ways: Ways, reach: int) -> Floats:
 def _standing(lines: Polylines, known_mm: Floats) -> Flags:
     """Corners that are plainly there."""
     owner, at = lines.owner, np.arange(len(lines.places))
-    begin, end = lines.first[owner], lines.first[owner + 1] - 1
-    before = lines.places[np.maximum(at - _CORNER_REACH, begin)]
-    chord = lines.places[np.minimum(at + _CORNER_REACH, end)] - before
+    begin, end = lines.first.take(owner), lines.first.take(owner + 1) - 1
+    before = lines.places.take(np.maximum(at - _CORNER_REACH, begin), axis=0)
+    chord = lines.places.take(np.minimum(at + _CORNER_REACH, end), axis=0) - before
     way = lines.places - before
     share = (way * chord).sum(axis=1) / np.maximum((chord * chord).sum(axis=1), 1e-9)
     off = np.hypot(*(way - np.clip(share, 0, 1)[:, None] * chord).T)

@@ -266,23 +266,26 @@ def _meeting_points(points: Points, chains: Chains, reach_px: float) -> _Ints:
 
 def pairs_within(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tuple[_Ints, _Ints]:
     """Which of `ones` and which of `twos` are no further apart than `reach`, by a grid."""
-    (x, y), (other_x, other_y) = ((points.x[which], points.y[which]) for which in (ones, twos))
+    (x, y), (other_x, other_y) = (
+        (points.x.take(which), points.y.take(which)) for which in (ones, twos)
+    )
     column, other_column = (np.floor(each / reach).astype(np.int64) for each in (x, other_x))
     # A column more on either side: the last of a row is no neighbour of the next row's first.
     columns = int(max(column.max(initial=0), other_column.max(initial=0))) + 4
     cells = np.floor(y / reach).astype(np.int64) * columns + column
     other_cells = np.floor(other_y / reach).astype(np.int64) * columns + other_column
     order = _beside(cells, other_cells, columns)
-    order = order[np.argsort(other_cells[order], kind="stable")]
-    ranked, pairs = other_cells[order], []
+    order = order.take(np.argsort(other_cells.take(order), kind="stable"))
+    ranked, pairs = other_cells.take(order), []
     for down in (-columns, 0, columns):
         low = np.searchsorted(ranked, cells + down - 1)
         count = np.searchsorted(ranked, cells + down + 1, side="right") - low
         one = np.repeat(np.arange(len(ones)), count)
         begun = np.repeat(low - (np.cumsum(count) - count), count)
-        two = order[np.arange(len(one)) + begun]
-        near = (x[one] - other_x[two]) ** 2 + (y[one] - other_y[two]) ** 2 <= reach * reach
-        pairs.append((one[near], two[near]))
+        two = order.take(np.arange(len(one)) + begun)
+        across, aside = x.take(one) - other_x.take(two), y.take(one) - other_y.take(two)
+        near = np.flatnonzero(across**2 + aside**2 <= reach * reach)
+        pairs.append((one.take(near), two.take(near)))
     one, two = (np.concatenate(part) for part in zip(*pairs, strict=True))
     return one, two
 

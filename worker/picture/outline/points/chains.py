@@ -9,6 +9,7 @@ first point.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -39,12 +40,12 @@ class Chains:
         """How many lines."""
         return len(self.closed)
 
-    @property
+    @cached_property
     def counts(self) -> _Ints:
         """Points of each line."""
         return np.diff(self.first)
 
-    @property
+    @cached_property
     def owner(self) -> _Ints:
         """The line of each place in `order`."""
         return np.repeat(np.arange(len(self)), self.counts)
@@ -62,7 +63,7 @@ class Chains:
         """The length of each line, given where points are."""
         if not len(self):
             return np.zeros(0, np.float32)
-        x, y = x[self.order], y[self.order]
+        x, y = x.take(self.order), y.take(self.order)
         steps = np.hypot(np.diff(x, prepend=x[:1]), np.diff(y, prepend=y[:1]))
         steps[self.first[:-1]] = 0
         return np.asarray(np.add.reduceat(steps, self.first[:-1]), np.float32)

@@ -136,5 +136,6 @@ def mutual(keys: Keys, wishes: Keys) -> Ids:
     number[keys[::-1] + 1] = np.arange(len(keys), dtype=np.int32)[::-1]
     link = number.take(wishes + 1, mode="clip")
     mine = np.arange(len(keys), dtype=np.int32)[:, None]
-    back = (link[link, 0] == mine) | (link[link, 1] == mine)
+    one, two = (link[:, side].take(link) for side in (0, 1))
+    back = (one == mine) | (two == mine)
     return np.where((link >= 0) & back, link, np.int32(-1))

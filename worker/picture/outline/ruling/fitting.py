@@ -100,33 +100,35 @@ def fitted(
     heads = np.cumsum(counts) - counts
     owner = np.repeat(np.arange(len(begin)), counts)
     at = np.arange(len(owner)) + (begin - heads)[owner]
-    places, known = lines.places[at], near[at] ** -4
+    places, near = lines.places.take(at, axis=0), near.take(at)
+    known = near**-4
     middle, way = _best_lines(places, known, heads, owner)
     for _ in range(_REWEIGHED if rule.frayed else 0):
         # What is far aside counts less (Cauchy's weights).
-        weight = known / (1 + (_aside(places, middle[owner], way[owner]) / near[at]) ** 2)
+        weight = known / (1 + (_aside_and_along(places, middle, way, owner)[0] / near) ** 2)
         middle, way = _best_lines(places, weight, heads, owner)
-    rest, aside = places - middle[owner], _aside(places, middle[owner], way[owner])
+    aside, along = _aside_and_along(places, middle, way, owner)
     length = np.hypot(*(lines.places[end] - lines.places[begin]).T)
-    most = np.minimum(rule.nearer * near[at], rule.aside * length[owner])
+    most = np.minimum(rule.nearer * near, rule.aside * length.take(owner))
     over = np.abs(aside) / np.maximum(most, 1e-9)
     good = np.maximum.reduceat(over, heads) <= rule.furthest / rule.nearer
     good &= np.add.reduceat(over > 1, heads) <= rule.frayed * counts
-    good &= _bow(aside, (rest * way[owner]).sum(axis=1), heads, length) <= rule.bow * length
+    good &= _bow(aside, along, heads, length) <= rule.bow * length
     good &= length >= rule.shortest_mm
     # The first of the places that are furthest from the way between the ends.
     chord = lines.places[end] - lines.places[begin]
-    out = lines.places[at] - lines.places[begin][owner]
-    off = np.abs(out[:, 1] * chord[owner, 0] - out[:, 0] * chord[owner, 1])
-    furthest = np.flatnonzero(off >= np.maximum.reduceat(off, heads)[owner])
-    worst = at[furthest[np.searchsorted(owner[furthest], np.arange(len(begin)))]]
+    off = np.abs(_aside_and_along(places, lines.places[begin], chord, owner)[0])
+    furthest = np.flatnonzero(off >= np.maximum.reduceat(off, heads).take(owner))
+    worst = at[furthest[np.searchsorted(owner.take(furthest), np.arange(len(begin)))]]
     return middle, way, good, np.clip(worst, begin + 1, np.maximum(end - 1, begin + 1))
 
 
-def _aside(places: Floats, middle: Floats, way: Floats) -> Floats:
-    """How far places are from lines, with the side."""
-    rest = places - middle
-    return np.asarray(rest[:, 1] * way[:, 0] - rest[:, 0] * way[:, 1])
+def _aside_and_along(
+    places: Floats, middle: Floats, way: Floats, owner: Ints
+) -> tuple[Floats, Floats]:
+    """How far places are from the lines of their owners, with the side, and how far along them."""
+    (x, y), (way_x, way_y) = (places - middle.take(owner, axis=0)).T, way.take(owner, axis=0).T
+    return y * way_x - x * way_y, x * way_x + y * way_y
 
 
 def _bow(aside: Floats, along: Floats, heads: Ints, length: Floats) -> Floats:
@@ -143,14 +145,9 @@ def _best_lines(places: Floats, weight: Floats, heads: Ints, owner: Ints) -> tup
     """Middle and direction of the line that fits each stretch best (total least squares)."""
     whole = np.add.reduceat(weight, heads)[:, None]
     middle = np.add.reduceat(weight[:, None] * places, heads, axis=0) / whole
-    rest = places - middle[owner]
+    x, y = (places - middle.take(owner, axis=0)).T
     xx, yy, xy = (
-        np.add.reduceat(weight * one * two, heads)
-        for one, two in (
-            (rest[:, 0], rest[:, 0]),
-            (rest[:, 1], rest[:, 1]),
-            (rest[:, 0], rest[:, 1]),
-        )
+        np.add.reduceat(weight * one * two, heads) for one, two in ((x, x), (y, y), (x, y))
     )
     angle = np.arctan2(2 * xy, xx - yy) / 2
     return middle, np.stack((np.cos(angle), np.sin(angle)), axis=1)
