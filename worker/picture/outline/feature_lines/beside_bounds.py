@@ -10,6 +10,11 @@ import numpy.typing as npt
 from worker.picture.outline.contours.features.bands import Doubles, Ints
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.gaussian import Floats
+
+#: Places of lines are looked at so many at a time: a face that fills a mural has lines by the metre
+#: around.
+_AT_ONCE = 4000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,14 +55,23 @@ def beside(bound: Doubles, points: Points, chains: Chains, near: float) -> Besid
     x, y = points.x[chains.order], points.y[chains.order]
     (left, top), (right, bottom) = bound.min(axis=0) - near, bound.max(axis=0) + near
     at = np.flatnonzero((x > left) & (x < right) & (y > top) & (y < bottom))
-    across, down = x[at, None] - bound[:, 0], y[at, None] - bound[:, 1]
-    off = across * across + down * down
-    place, rows = off.argmin(axis=1), np.arange(len(at))
-    close = off[rows, place] < near * near
-    at, place, rows = at[close], place[close], rows[close]
+    place = _nearest(bound, x[at], y[at])
+    across, down = x[at] - bound[place, 0], y[at] - bound[place, 1]
+    close = across * across + down * down < near * near
+    at, place, across, down = at[close], place[close], across[close], down[close]
     way = np.gradient(bound, axis=0)
     way = (way / np.hypot(*way.T)[:, None])[place]
-    out = down[rows, place] * way[:, 0] - across[rows, place] * way[:, 1]
+    out = down * way[:, 0] - across * way[:, 1]
     point = chains.order[at]
     aside = points.across_x[point] * way[:, 0] + points.across_y[point] * way[:, 1]
     return Beside(at=at, place=place, out=out, along=np.sqrt(np.maximum(1 - aside * aside, 0)))
+
+
+def _nearest(bound: Doubles, x: Floats, y: Floats) -> Ints:
+    """The place of a bound that each of some places is nearest to."""
+    found = np.zeros(len(x), np.int64)
+    for first in range(0, len(x), _AT_ONCE):
+        some = slice(first, first + _AT_ONCE)
+        across, down = x[some, None] - bound[:, 0], y[some, None] - bound[:, 1]
+        found[some] = (across * across + down * down).argmin(axis=1)
+    return found

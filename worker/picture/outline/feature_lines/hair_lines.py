@@ -36,7 +36,8 @@ def missing_hairlines(faces: Sequence[FoundFace], points: Points, chains: Chains
         near = beside(hair.line, points, chains, _BESIDE * hair.side)
         near = near.taken(near.along > _ALONG)
         had = np.unique(near.place[np.abs(near.out) < _NEAR * hair.side])
-        if len(had) > _HAD * (hair.seen > _SEEN).sum():
+        clear = hair.seen > _SEEN
+        if clear[had].sum() > _HAD * clear.sum():
             seen = hair.seen.copy()
             seen[near.place] = 0
             found.append(replace(hair, seen=seen))

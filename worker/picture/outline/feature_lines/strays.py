@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from worker.picture.outline.contours.features.bands import Ints
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.points.bridging import pairs_within
 from worker.picture.outline.points.chains import Chains
@@ -23,8 +24,11 @@ _WHOLLY, _SHORT = 0.9, 0.13
 #: A line that curls up is no longer than so many times as far as it reaches.
 _CURLED = 1.2
 #: A fold has two edges, so near to each other in widths of the face, and as parallel; one of them
-#: runs so far beside the longer one, of which one point in so many is looked at.
-_FOLD, _PARALLEL, _MOSTLY, _EVERY, _TWO = 0.05, 0.8, 0.6, 3, 2
+#: runs so far beside the longer one.
+_FOLD, _PARALLEL, _MOSTLY, _TWO = 0.05, 0.8, 0.6, 2
+#: One point in so many is looked at, or so many within what is as near as that: else work would
+#: grow with the cube of a face. They are looked at so many at a time.
+_EVERY, _WITHIN, _AT_ONCE = 3, 20, 2000
 #: A scrap of hair is shorter than this by its likelihood, in sides of the face, and so far on a
 #: border at most.
 _SHORT_IN_HAIR, _BORDER = 0.08, 0.35
@@ -66,25 +70,43 @@ def _doubled(
     points: Points, chains: Chains, which: npt.NDArray[np.bool_], wide: Floats
 ) -> npt.NDArray[np.bool_]:
     """Which of some lines run beside a longer one of them: the other edge of the same fold."""
-    found = np.zeros(len(chains), np.bool_)
-    if which.sum() < _TWO:
-        return found
-    at = np.flatnonzero(which[chains.owner])[::_EVERY]
-    owner, point = chains.owner[at], chains.order[at]
-    one, two = pairs_within(points, point, point, float(_FOLD * wide[which].max()))
-    long = chains.lengths(points.x, points.y)
-    a, b = owner[one], owner[two]
-    along = points.across_x[point[one]] * points.across_x[point[two]]
-    along += points.across_y[point[one]] * points.across_y[point[two]]
-    far = np.hypot(
-        points.x[point[one]] - points.x[point[two]], points.y[point[one]] - points.y[point[two]]
-    )
-    better = (long[b] > long[a]) | ((long[b] == long[a]) & (b > a))
-    near = better & (far < _FOLD * wide[a]) & (np.abs(along) > np.float32(_PARALLEL))
-    beside = np.zeros(len(at), np.bool_)
-    beside[one[near]] = True
+    if which.sum() < _TWO or not wide[which].any():
+        return np.zeros(len(chains), np.bool_)
+    at = _thinned(chains, which, wide)
+    owner, beside = chains.owner[at], np.zeros(len(at), np.bool_)
+    rank = np.empty(len(chains), np.int64)
+    rank[np.argsort(chains.lengths(points.x, points.y), kind="stable")] = np.arange(len(chains))
+    # From the narrowest face on: what is near in a wide one is far in others.
+    by_width = np.argsort(wide[owner], kind="stable")
+    for some in np.array_split(by_width, len(at) // _AT_ONCE + 1):
+        beside[some[_beside_better(points, chains, (at[some], at), rank, wide)]] = True
     count = np.bincount(owner, minlength=len(chains))
     return np.asarray(np.bincount(owner, beside, len(chains)) > _MOSTLY * np.maximum(count, 1))
+
+
+def _thinned(chains: Chains, which: npt.NDArray[np.bool_], wide: Floats) -> Ints:
+    """Places of some lines, fewer in wide faces."""
+    owner = chains.owner
+    at = np.flatnonzero(which[owner])
+    every = np.maximum(np.rint(_FOLD / _WITHIN * wide), _EVERY).astype(np.int64)
+    return np.asarray(at[np.arange(len(at)) % every[owner[at]] == 0])
+
+
+def _beside_better(
+    points: Points, chains: Chains, places: tuple[Ints, Ints], rank: Ints, wide: Floats
+) -> Ints:
+    """Which of the first places run beside some of the second ones, of lines of a higher rank."""
+    (some, others), owner = places, chains.owner
+    # Lines are no nearer to each other than a pixel, and cells that are smaller are too many.
+    reach_px = max(1.0, float(_FOLD * wide[owner[some]].max()))
+    one, two = pairs_within(points, chains.order[some], chains.order[others], reach_px)
+    better = rank[owner[others[two]]] > rank[owner[some[one]]]
+    one, two = one[better], two[better]
+    a, b = chains.order[some[one]], chains.order[others[two]]
+    along = points.across_x[a] * points.across_x[b] + points.across_y[a] * points.across_y[b]
+    far = np.hypot(points.x[a] - points.x[b], points.y[a] - points.y[b])
+    near = (far < _FOLD * wide[owner[some[one]]]) & (np.abs(along) > np.float32(_PARALLEL))
+    return np.asarray(one[near])
 
 
 def hair_strays(

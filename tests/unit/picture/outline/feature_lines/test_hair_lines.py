@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -88,3 +90,12 @@ def test_nothing_is_added_where_lines_have_it_all_or_hardly_any() -> None:
 def test_where_hair_is_like_skin_nothing_is_added() -> None:
     alike = (198, 160, 136)
     assert missing_hairlines([seen(alike)], *drawn((0.88, 0.6), (0.4, 0.12))) == []
+
+
+def test_what_lines_have_of_a_hairline_where_it_is_not_clear_does_not_count() -> None:
+    """It is clear in the gap, and half as far again, and lines have most of the rest."""
+    one = seen()
+    turns = np.arctan2(*(in_mm(one.hairline.line)[::-1] * np.array([[-1], [1]]))) / np.pi
+    clear = np.where((turns > 0.3) & (turns < 0.6), 1, 0).astype(np.float32)
+    face = replace(one, hairline=replace(one.hairline, seen=clear))
+    assert missing_hairlines([face], *drawn((0.88, 0.6), (0.4, 0.12))) == []

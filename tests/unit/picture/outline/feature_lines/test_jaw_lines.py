@@ -29,9 +29,9 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_map,
 )
 from worker.picture.outline.contours.features import jaws
+from worker.picture.outline.contours.features.bounds import Bound
 from worker.picture.outline.contours.features.face_features import features_of
 from worker.picture.outline.contours.features.face_part import face_part
-from worker.picture.outline.contours.features.jaws import Bound
 from worker.picture.outline.feature_lines.jaw_lines import jaw_weights, missing_jaws
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import EDGE, Points

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from tests.unit.picture.outline.contours.features.painted_faces import EYES, face, marks, painted
 from tests.unit.picture.outline.contours.test_contour_lines import placed
+from worker.picture.outline.contours.features.bands import Ints
 from worker.picture.outline.contours.features.face_features import features_of
+from worker.picture.outline.feature_lines import strays as module
 from worker.picture.outline.feature_lines.strays import hair_strays, strays
+from worker.picture.outline.points.bridging import pairs_within
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import EDGE, Points
 
@@ -40,8 +44,14 @@ def straight(*lengths: int) -> tuple[Points, Chains]:
     return points, chains_of(link.astype(np.int32))
 
 
-def found(points: Points, chains: Chains, inside: np.ndarray, texture: float = 0.0) -> list[bool]:
-    face_px = np.full(len(points), FACE_PX, np.float32)
+def found(
+    points: Points,
+    chains: Chains,
+    inside: np.ndarray,
+    texture: float = 0.0,
+    wide: float = FACE_PX,
+) -> list[bool]:
+    face_px = np.full(len(points), wide, np.float32)
     beside = inside.astype(np.float32)
     return strays(points, chains, beside, face_px, texture=texture).tolist()
 
@@ -66,6 +76,46 @@ def test_of_both_edges_of_a_fold_the_longer_is_drawn() -> None:
     assert found(one, chains, np.ones(210)) == [True, False]
     apart = replace(points, y=(points.y * 2).astype(np.float32))
     assert found(apart, chains, np.ones(210)) == [False, False]
+
+
+def test_of_a_fold_in_a_wide_face_one_edge_is_drawn_as_well() -> None:
+    points, chains = straight(900, 1200)
+    one = replace(points, y=(points.y * 7).astype(np.float32))
+    assert found(one, chains, np.ones(2100), wide=4000.0) == [True, False]
+    apart = replace(points, y=(points.y * 11).astype(np.float32))
+    assert found(apart, chains, np.ones(2100), wide=4000.0) == [False, False]
+
+
+@pytest.mark.parametrize("texture", [0.99999, 1.0])
+def test_where_all_texture_is_wanted_both_edges_of_a_fold_are_drawn(texture: float) -> None:
+    points, chains = straight(90, 120)
+    one = replace(points, y=(points.y * 0.5).astype(np.float32))
+    assert found(one, chains, np.ones(210), texture) == [False, False]
+
+
+def hatched(wide: int, monkeypatch: pytest.MonkeyPatch) -> tuple[int, int, int]:
+    """How many points lines in a face have, how many pairs of them are looked at, most at once."""
+    points, chains = straight(*[round(0.3 * wide)] * round(0.03 * wide))
+    points = replace(points, y=(points.y / 2).astype(np.float32))
+    pairs = []
+
+    def counted(*given: Any) -> tuple[Ints, Ints]:
+        one, two = pairs_within(*given)
+        pairs.append(len(one))
+        return one, two
+
+    monkeypatch.setattr(module, "pairs_within", counted)
+    assert sum(found(points, chains, np.ones(len(points)), wide=wide)) == len(chains) - 1
+    return len(points), sum(pairs), max(pairs)
+
+
+def test_work_grows_with_what_is_drawn_in_a_face(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Twice as wide it has four times as many points, and as many more pairs of them."""
+    few, few_pairs, _ = hatched(1600, monkeypatch)
+    many, many_pairs, at_once = hatched(3200, monkeypatch)
+    assert many / few == pytest.approx(4, rel=0.01)
+    assert many_pairs / few_pairs < 1.2 * many / few
+    assert at_once < many_pairs / 4
 
 
 def test_what_comes_into_the_face_is_none() -> None:

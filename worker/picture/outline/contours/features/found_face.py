@@ -10,10 +10,10 @@ import numpy.typing as npt
 from PIL import Image, ImageDraw
 
 from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.bounds import Bound
 from worker.picture.outline.contours.features.brows import Brow
 from worker.picture.outline.contours.features.eyes import Eye
 from worker.picture.outline.contours.features.face_part import FacePart
-from worker.picture.outline.contours.features.jaws import Bound
 from worker.picture.outline.contours.features.landmarks import (
     BRIDGE,
     CHIN,

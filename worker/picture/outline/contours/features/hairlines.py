@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from worker.picture.outline.contours.features.bounds import Bound
 from worker.picture.outline.contours.features.courses import course, seen_along
 from worker.picture.outline.contours.features.face_part import FacePart
-from worker.picture.outline.contours.features.jaws import Bound
 from worker.picture.outline.contours.features.landmarks import FOREHEAD
 from worker.picture.outline.contours.features.strips import smooth_curve, strip
 from worker.picture.outline.contours.placed_reading import PlacedReading

@@ -6,17 +6,14 @@ whether anything is seen there. It is used for lines and kept nowhere.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.bounds import Bound
 from worker.picture.outline.contours.features.courses import course, seen_along
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.landmarks import JAW
 from worker.picture.outline.contours.features.strips import moved, smooth_curve, strip
 from worker.picture.outline.contours.placed_reading import PlacedReading
-from worker.picture.outline.points.gaussian import Floats
 
 #: Places along it; how finely it is looked for, and how far from its landmarks, in sides; how far
 #: it is as a rule, and how much it counts; what a bend costs; and waves of so many places are
@@ -27,21 +24,6 @@ _BENDS, _FAIR = 0.25, 8.0
 _EDGE, _RISES, _BY_EDGE, _BY_READING = 25.0, 1, 0.4, 0.9
 #: It is seen over so many places.
 _MEAN = 7
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Bound:
-    """Of one face, in pixels of the grid.
-
-    Attributes:
-        line: (places, 2) from ear to ear.
-        seen: How clear it is at each.
-        side: Of the face.
-    """
-
-    line: Doubles
-    seen: Floats
-    side: float
 
 
 def jaw(part: FacePart, placed: PlacedReading) -> Bound:
