@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.picture.outline.points.edge_points import CHROMA, DARK, LIGHT
+from worker.picture.outline.points.edge_points import EDGE
 from worker.picture.outline.polylines import Flags, Floats, Ints
 from worker.picture.outline.ruling.segments import Segments
 
@@ -19,8 +19,11 @@ _REACH_MM, _PASSES = 12.0, 0.9
 _HAS, _FACING, _AS_LONG = 0.25, -0.95, 0.2
 #: Lines are drawn along so many of the three.
 _DRAWN = 2
-#: So many segments are looked at, the longest.
+#: So many segments are looked at: the longest of those with lines along them, then of others.
 _MOST = 900
+#: Each turns into so many others, and there are so many threes around dark and around light, those
+#: whose ends meet most nearly: a grid of bars, each of which crosses all others, has millions.
+_MOST_CORNERS, _MOST_THREES = 16, 2500
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -71,14 +74,12 @@ def three_sides(segments: Segments, drawn: Flags) -> ThreeSides:
 def _directed(segments: Segments, drawn: Flags, *, dark: bool) -> tuple[Floats, Floats, Flags]:
     """Start and stop of segments, so that what is inside has positive cross products; and `drawn`.
 
-    A thin line has the same on both sides, and is of the frames of either.
+    What is no edge of light and dark, as a thin line, is of the frames on both of its sides.
     """
-    start, stop, kind = segments.start, segments.stop, segments.kind
-    order = np.argsort(-np.hypot(*(stop - start).T), kind="stable")[:_MOST]
-    start, stop, kind, drawn = start[order], stop[order], kind[order], drawn[order]
-    both = (kind == CHROMA) | (kind == LIGHT) | (kind == DARK)
-    neither = kind == (CHROMA + 9)
-    on, back = (both | (not dark)) & ~neither, (both | dark) & ~neither
+    order = _looked_at(segments, drawn)
+    start, stop, drawn = segments.start[order], segments.stop[order], drawn[order]
+    thin = segments.kind[order] != EDGE
+    on, back = thin | (not dark), thin | dark
     return (
         np.concatenate((start[on], stop[back])),
         np.concatenate((stop[on], start[back])),
@@ -86,15 +87,25 @@ def _directed(segments: Segments, drawn: Flags, *, dark: bool) -> tuple[Floats, 
     )
 
 
+def _looked_at(segments: Segments, drawn: Flags) -> Ints:
+    """Segments that are looked at, the longest first."""
+    order = np.argsort(-segments.lengths_mm, kind="stable")
+    return np.asarray(order[np.sort(np.argsort(~drawn[order], kind="stable")[:_MOST])])
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Corners:
-    """Where one segment turns into another: `on_one` and `on_two` mm from their starts."""
+    """Where one segment turns into another: `on_one` and `on_two` mm from their starts.
+
+    The end of one and the start of the other are `off` mm from there, together.
+    """
 
     one: Ints
     two: Ints
     place: Floats
     on_one: Floats
     on_two: Floats
+    off: Floats
 
 
 def _corners(start: Floats, way: Floats, long: Floats) -> _Corners:
@@ -116,14 +127,25 @@ def _corners(start: Floats, way: Floats, long: Floats) -> _Corners:
     good = (beyond < reach[one]) & (beyond > -_PASSES * long[one])
     good &= (after > -reach[two]) & (after < _PASSES * long[two])
     good &= (np.abs(beyond) < reach[one]) | (np.abs(after) < reach[two])
-    one, two, beyond, after = one[good], two[good], beyond[good], after[good]
+    off = np.abs(beyond) + np.abs(after)
+    good[good] = _nearest_of_each(one[good], off[good])
+    one, two, beyond, after, off = (each[good] for each in (one, two, beyond, after, off))
     return _Corners(
         one=one,
         two=two,
         place=stop[one] + beyond[:, None] * way[one],
         on_one=long[one] + beyond,
         on_two=after,
+        off=off,
     )
+
+
+def _nearest_of_each(one: Ints, off: Floats) -> Flags:
+    """Which corners are kept; they are in the order of their first segments."""
+    order = np.lexsort((off, one))
+    keep = np.empty(len(one), np.bool_)
+    keep[order] = np.arange(len(one)) - np.searchsorted(one, one) < _MOST_CORNERS
+    return keep
 
 
 def _around(start: Floats, stop: Floats, drawn: Flags, *, dark: bool) -> ThreeSides:
@@ -146,6 +168,7 @@ def _around(start: Floats, stop: Floats, drawn: Flags, *, dark: bool) -> ThreeSi
     long_one, long_two = at.on_one[first], long[two] - at.on_two[second]
     good &= np.minimum(long_one, long_two) > _AS_LONG * np.maximum(long_one, long_two)
     good &= np.maximum(long_one, long_two) > SHORTEST_MM
+    good[good] = _nearest(at.off[first[good]] + at.off[second[good]])
     first, second, one, two = first[good], second[good], one[good], two[good]
     return ThreeSides(
         one=at.place[first],
@@ -156,3 +179,10 @@ def _around(start: Floats, stop: Floats, drawn: Flags, *, dark: bool) -> ThreeSi
         long_two=long_two[good],
         dark=np.full(len(first), dark),
     )
+
+
+def _nearest(off: Floats) -> Flags:
+    """Which threes are kept."""
+    keep = np.zeros(len(off), np.bool_)
+    keep[np.argsort(off, kind="stable")[:_MOST_THREES]] = True
+    return keep

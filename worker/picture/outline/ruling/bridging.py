@@ -1,14 +1,14 @@
 """Hooks left out: where a ruled line leaves its way for a moment, it goes straight on.
 
-A peg below the eaves, a leaf or a stain beside an edge makes the reading's ridge bulge. A stretch
-before it and one after it are on one line, which a ruler does not leave.
+A peg below the eaves, a leaf or a stain beside an edge makes the reading's ridge bulge. The
+stretches before it and after it are on one line, which a ruler does not leave.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
+from worker.picture.outline.polylines import Flags, Floats, Polylines
 from worker.picture.outline.ruling.fitting import Stretches
 
 #: What is between is so long at most, along the line and straight, and no longer than this part of
@@ -27,20 +27,22 @@ def bridged(lines: Polylines, found: Stretches, near: Floats) -> Stretches:
         found: In the order of the lines.
         near: How near each place is known.
     """
-    begin, end = found.begin.copy(), found.end.copy()
-    middle, way = found.middle.copy(), found.way.copy()
+    end, middle, way = found.end.copy(), found.middle.copy(), found.way.copy()
     kept = np.ones(len(found), np.bool_)
-    at = -1
+    # The stretches that are one with the last that is kept: hooks between them count for nothing.
+    pieces: list[int] = []
     for two, follows in enumerate(_follows(lines, found).tolist()):
-        if follows and at >= 0:
-            joint = _through(lines, begin[[at, two]], end[[at, two]], near)
-            if joint is not None:
-                middle[at], way[at] = joint
-                end[at] = end[two]
-                kept[two] = False
-                continue
-        at = two
-    return Stretches(begin=begin, end=end, middle=middle, way=way).taken(kept)
+        some = np.array([*pieces, two])
+        joint = _through(lines, found.taken(some), near) if follows else None
+        if joint is None:
+            pieces = [two]
+            continue
+        pieces.append(two)
+        one = pieces[0]
+        middle[one], way[one] = joint
+        end[one] = found.end[two]
+        kept[two] = False
+    return Stretches(begin=found.begin, end=end, middle=middle, way=way).taken(kept)
 
 
 def _follows(lines: Polylines, found: Stretches) -> Flags:
@@ -57,11 +59,10 @@ def _follows(lines: Polylines, found: Stretches) -> Flags:
     return np.concatenate((np.zeros(min(len(found), 1), np.bool_), good))
 
 
-def _through(
-    lines: Polylines, begin: Ints, end: Ints, near: Floats
-) -> tuple[Floats, Floats] | None:
-    """The line through two stretches, if both lie on it."""
-    at = np.concatenate([np.arange(one, two + 1) for one, two in zip(begin, end, strict=True)])
+def _through(lines: Polylines, pieces: Stretches, near: Floats) -> tuple[Floats, Floats] | None:
+    """The line through some stretches, if all lie on it."""
+    ends = zip(pieces.begin, pieces.end, strict=True)
+    at = np.concatenate([np.arange(begin, end + 1) for begin, end in ends])
     places = lines.places[at]
     middle = places.mean(axis=0)
     way = np.linalg.svd(places - middle, full_matrices=False)[2][0]

@@ -21,9 +21,10 @@ Way = list[tuple[float, float]]
 WINDOW = [(40.0, 30.0), (64.0, 32.0), (64.0, 68.0), (40.0, 70.0)]
 
 
-def found(edges: PictureEdges) -> Frames:
+def found(edges: PictureEdges, undrawn: int = 0) -> Frames:
+    """Frames of edges, of whose segments the first so many have no lines along them."""
     segments = segments_of(edges)
-    drawn = np.ones(len(segments), np.bool_)
+    drawn = np.arange(len(segments)) >= undrawn
     return frames_of(SeenEdges(edges=edges, segments=segments), drawn)
 
 
@@ -40,6 +41,12 @@ def test_four_sides_are_a_frame_with_sharp_corners(dark: bool) -> None:  # noqa:
     frames = found(edges_along(ring if dark else ring[::-1]))
     assert len(frames) == 1
     assert off(frames.corners[0], WINDOW) < 0.3
+
+
+def test_a_frame_of_whose_sides_one_is_drawn_is_none() -> None:
+    """Two are enough, as the reading may have lost the others; both at one corner, as here."""
+    edges = edges_along(*([WINDOW[at], WINDOW[(at + 1) % 4]] for at in range(4)))
+    assert [len(found(edges, undrawn)) for undrawn in range(5)] == [1, 1, 1, 0, 0]
 
 
 def test_sides_that_end_short_of_corners_meet_there() -> None:

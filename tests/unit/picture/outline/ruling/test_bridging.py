@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from worker.picture.outline.polylines import Floats, Polylines
 from worker.picture.outline.ruling.bridging import bridged
@@ -53,3 +54,43 @@ def test_one_stretch_or_none_stays() -> None:
         found = bridged(lines, some.taken(np.arange(2) < many), near)
         assert np.array_equal(found.begin, some.begin[:many])
         assert np.array_equal(found.way, some.way[:many])
+
+
+def hooked(*heights: float) -> tuple[Polylines, Stretches]:
+    """Stretches of 20 mm at some heights, with a hook of 2 mm between each and the next."""
+    x = np.arange(0, 24 * len(heights) - 4, 0.25)
+    on = x % 24
+    hook = np.where(on > 20, 2.0 * np.sin((on - 20) / 4 * np.pi), 0.0)
+    y = np.array(heights)[(x // 24).astype(np.int64)] + hook
+    lines = Polylines(
+        places=np.stack((x, y), axis=1), first=np.array([0, len(x)]), closed=np.zeros(1, np.bool_)
+    )
+    begin = 96 * np.arange(len(heights))
+    end = begin + 79
+    way = np.tile((1.0, 0.0), (len(heights), 1))
+    middle = (lines.places[begin] + lines.places[end]) / 2
+    return lines, Stretches(begin=begin, end=end, middle=middle, way=way)
+
+
+@pytest.mark.parametrize("many", [3, 4])
+def test_every_hook_of_a_line_is_left_out(many: int) -> None:
+    """What lies between joined stretches is not held against the next one."""
+    lines, stretches = hooked(*(0.2 * (at % 2) for at in range(many)))
+    found = bridged(lines, stretches, np.full(len(lines.places), 0.5))
+    assert (found.begin.tolist(), found.end.tolist()) == ([0], [len(lines.places) - 1])
+    assert abs(found.way[0, 1]) < 0.02
+    assert 0.0 < found.middle[0, 1] < 0.2
+
+
+def test_a_stretch_is_joined_to_all_that_are_joined_before_it() -> None:
+    """One 2.2 mm higher is in line with the last one, but not with the two that are on one line."""
+    for heights, begins in (((0.0, 2.2), [0]), ((0.0, 0.0, 2.2), [0, 192])):
+        lines, stretches = hooked(*heights)
+        found = bridged(lines, stretches, np.full(len(lines.places), 0.5))
+        assert found.begin.tolist() == begins
+
+
+def test_a_step_parts_two_pairs() -> None:
+    lines, stretches = hooked(0.0, 0.0, 5.0, 5.0)
+    found = bridged(lines, stretches, np.full(len(lines.places), 0.5))
+    assert (found.begin.tolist(), found.end.tolist()) == ([0, 192], [175, 367])
