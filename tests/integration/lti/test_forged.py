@@ -29,7 +29,6 @@ from tests.servers.learning_platform import (
     unsigned,
 )
 
-NOW = int(time.time())
 #: A claim that makes a launch wrong, and why.
 WRONG: dict[str, dict[str, Any]] = {
     "iss of another": {"iss": "https://other.example"},
@@ -45,10 +44,6 @@ WRONG: dict[str, dict[str, Any]] = {
     "deployment a list": {f"{CLAIM}deployment_id": ["1:first"]},
     "nonce of another": {"nonce": "another"},
     "nonce missing": {"nonce": None},
-    "over": {"iat": NOW - 400, "exp": NOW - 100},
-    "issued long ago": {"iat": NOW - 3600, "exp": NOW + 3600},
-    "from the future": {"iat": NOW + 900, "exp": NOW + 1200},
-    "not valid yet": {"nbf": NOW + 900},
     "iat missing": {"iat": None},
     "exp missing": {"exp": None},
     "exp a text": {"exp": "tomorrow"},
@@ -67,6 +62,15 @@ WRONG: dict[str, dict[str, Any]] = {
     "no course": {f"{CLAIM}context": None},
     "a course without id": {f"{CLAIM}context": {"title": "Drawing"}},
     "no activity": {f"{CLAIM}resource_link": {}},
+}
+
+
+#: The same of times, in seconds from when it is asked.
+WRONG_TIMES: dict[str, dict[str, int]] = {
+    "over": {"iat": -400, "exp": -100},
+    "issued long ago": {"iat": -3600, "exp": 3600},
+    "from the future": {"iat": 900, "exp": 1200},
+    "not valid yet": {"nbf": 900},
 }
 
 
@@ -91,6 +95,13 @@ def check_refused(world: World, answer: TestResponse) -> None:
 @pytest.mark.parametrize("why", WRONG)
 def test_a_wrong_claim_lets_nobody_in(opened: World, why: str) -> None:
     check_refused(opened, opened.launch(**WRONG[why]))
+
+
+@pytest.mark.parametrize("why", WRONG_TIMES)
+def test_a_wrong_time_lets_nobody_in(opened: World, why: str) -> None:
+    now = int(time.time())
+    times = {name: now + seconds for name, seconds in WRONG_TIMES[why].items()}
+    check_refused(opened, opened.launch(**times))
 
 
 def test_several_audiences_with_our_azp_are_fine(opened: World) -> None:
