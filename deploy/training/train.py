@@ -131,8 +131,8 @@ def trained(
     Args:
         steps: At most so many.
         seed: Of all that is random.
-        within_s: Fewer where they would take longer, by the pace of the first; the result is that
-            of asking for as many.
+        within_s: Fewer where they would take longer, by the pace of the first, which a long run has
+            been seen to miss by a sixth; the result is that of asking for as many.
         out: Where what is learnt so far is kept.
         begin: Weights to go on from, with smaller steps that shrink from the start; the result is
             `LEARNT` of the way from them to where that leads.
