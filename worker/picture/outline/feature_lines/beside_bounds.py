@@ -53,8 +53,7 @@ def beside(bound: Doubles, points: Points, chains: Chains, near: float) -> Besid
         near: In pixels of the grid.
     """
     x, y = points.x[chains.order], points.y[chains.order]
-    (left, top), (right, bottom) = bound.min(axis=0) - near, bound.max(axis=0) + near
-    at = np.flatnonzero((x > left) & (x < right) & (y > top) & (y < bottom))
+    at = in_box(bound, x, y, near)
     place = _nearest(bound, x[at], y[at])
     across, down = x[at] - bound[place, 0], y[at] - bound[place, 1]
     close = across * across + down * down < near * near
@@ -65,6 +64,12 @@ def beside(bound: Doubles, points: Points, chains: Chains, near: float) -> Besid
     point = chains.order[at]
     aside = points.across_x[point] * way[:, 0] + points.across_y[point] * way[:, 1]
     return Beside(at=at, place=place, out=out, along=np.sqrt(np.maximum(1 - aside * aside, 0)))
+
+
+def in_box(bound: Doubles, x: Floats, y: Floats, near: float) -> Ints:
+    """Which of some places are in the box that a bound is in, or so near it."""
+    (left, top), (right, bottom) = bound.min(axis=0) - near, bound.max(axis=0) + near
+    return np.flatnonzero((x > left) & (x < right) & (y > top) & (y < bottom))
 
 
 def _nearest(bound: Doubles, x: Floats, y: Floats) -> Ints:

@@ -9,6 +9,7 @@ import numpy as np
 
 from worker.picture.outline.contours.features.bands import Doubles, fair
 from worker.picture.outline.contours.features.bounds import Bound
+from worker.picture.outline.feature_lines.beside_bounds import in_box
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 
@@ -58,9 +59,7 @@ def missing_parts(
     x, y = points.x[chains.order], points.y[chains.order]
     found = []
     for one in bounds:
-        far = max(joining.reaches, _FAR) * one.side
-        (left, top), (right, bottom) = one.line.min(axis=0) - far, one.line.max(axis=0) + far
-        at = np.flatnonzero((x > left) & (x < right) & (y > top) & (y < bottom))
+        at = in_box(one.line, x, y, max(joining.reaches, _FAR) * one.side)
         owner = np.searchsorted(chains.first, at, side="right") - 1
         # Points of a line are a pixel apart, and lines far from each other.
         from_end = np.minimum(at - chains.first[owner], chains.first[owner + 1] - 1 - at)
