@@ -11,15 +11,17 @@ of these hold for longer ones, and of some that run beside each other one is dra
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.judging import CONTOURS, TEXTURE, Flags, Lines, finer
 from worker.picture.outline.points.bridging import Ends, ends_of, pairs_within
-from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.running_beside import beside_better
 
 _Ints = npt.NDArray[np.int64]
 _Doubles = npt.NDArray[np.float64]
@@ -68,7 +70,8 @@ def doubled(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     others = at[:: max(1, round(_OTHER_MM / pitch_mm))]
     along_mm = APART_MM + (_ALONG_MM - APART_MM) * less
     value = lines.worth * np.sqrt(lines.length_mm)
-    one, two, far = _beside_better(points, chains, value, (some, others), along_mm / pitch_mm)
+    better = partial(beside_better, points, chains, _rank(value), cosine=_PARALLEL)
+    one, two, far = better((some, others), reach_px=along_mm / pitch_mm)
     short = lines.length_mm < np.float32(_LONG_MM) * finer(lines.face_mm)
     better_by = np.where(short, np.float32(_BETTER), np.float32(_FAR_BETTER))
     far_better = value[owner[two]] > (better_by * value)[owner[one]]
@@ -79,37 +82,16 @@ def doubled(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     beside[one[(far < np.float32(APART_MM / pitch_mm)) | far_better]] = True
     behind = some[(lines.scale * less > np.float32(_BEHIND))[owner[some]]]
     pairs = (behind, others[::_FEWER_BEHIND])
-    beside[_beside_better(points, chains, value, pairs, _BEHIND_MM / pitch_mm)[0]] = True
+    beside[better(pairs, reach_px=_BEHIND_MM / pitch_mm)[0]] = True
     count = np.bincount(owner[some], minlength=len(chains))
     return np.asarray(np.bincount(owner, beside, len(chains)) > _MOSTLY * np.maximum(count, 1))
 
 
-def _beside_better(
-    points: Points, chains: Chains, value: Floats, places: tuple[_Ints, _Ints], reach_px: float
-) -> tuple[_Ints, _Ints, Floats]:
-    """Pairs of places of which the first runs beside a better line's, and how far apart they are.
-
-    Args:
-        points: All of them.
-        chains: The lines.
-        value: Of each line; of two that are as good the first counts.
-        places: Those that are asked of, and those they may be beside.
-        reach_px: How far apart at most.
-    """
-    one, two = pairs_within(points, chains.order[places[0]], chains.order[places[1]], reach_px)
-    one, two = places[0][one], places[1][two]
+def _rank(value: Floats) -> _Ints:
+    """Of each line, the better the higher; of two that are as good the first counts."""
     rank = np.empty(len(value), np.int64)
     rank[np.lexsort((-np.arange(len(value)), value))] = np.arange(len(value))
-    ranks = rank[chains.owner]
-    better = np.flatnonzero(ranks.take(two) > ranks.take(one))
-    one, two = one.take(better), two.take(better)
-    a, b = chains.order.take(one), chains.order.take(two)
-    cosine = points.across_x.take(a) * points.across_x.take(b)
-    cosine += points.across_y.take(a) * points.across_y.take(b)
-    along = np.flatnonzero(np.abs(cosine) > np.float32(_PARALLEL))
-    one, two, a, b = (each.take(along) for each in (one, two, a, b))
-    far = np.hypot(points.x.take(a) - points.x.take(b), points.y.take(a) - points.y.take(b))
-    return one, two, far
+    return rank
 
 
 def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:

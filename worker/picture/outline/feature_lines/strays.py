@@ -14,10 +14,10 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.features.bands import Ints
 from worker.picture.outline.contours.features.found_face import FoundFace
-from worker.picture.outline.points.bridging import pairs_within
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.running_beside import beside_better
 
 #: So much of a stray lies beside features; it is shorter than this, in widths of the face.
 _WHOLLY, _SHORT = 0.9, 0.13
@@ -73,15 +73,22 @@ def _doubled(
     if which.sum() < _TWO or not wide[which].any():
         return np.zeros(len(chains), np.bool_)
     at = _thinned(chains, which, wide)
-    owner, beside = chains.owner[at], np.zeros(len(at), np.bool_)
+    owner, beside = chains.owner[at], np.zeros(len(chains.order), np.bool_)
     rank = np.empty(len(chains), np.int64)
     rank[np.argsort(chains.lengths(points.x, points.y), kind="stable")] = np.arange(len(chains))
     # From the narrowest face on: what is near in a wide one is far in others.
     by_width = np.argsort(wide[owner], kind="stable")
     for some in np.array_split(by_width, len(at) // _AT_ONCE + 1):
-        beside[some[_beside_better(points, chains, (at[some], at), rank, wide)]] = True
+        # Lines are no nearer to each other than a pixel, and cells that are smaller are too many.
+        reach_px = max(1.0, float(_FOLD * wide[owner[some]].max()))
+        one, _, far = beside_better(
+            points, chains, rank, (at[some], at), reach_px=reach_px, cosine=_PARALLEL
+        )
+        beside[one[far < _FOLD * wide[chains.owner[one]]]] = True
     count = np.bincount(owner, minlength=len(chains))
-    return np.asarray(np.bincount(owner, beside, len(chains)) > _MOSTLY * np.maximum(count, 1))
+    return np.asarray(
+        np.bincount(chains.owner, beside, len(chains)) > _MOSTLY * np.maximum(count, 1)
+    )
 
 
 def _thinned(chains: Chains, which: npt.NDArray[np.bool_], wide: Floats) -> Ints:
@@ -90,23 +97,6 @@ def _thinned(chains: Chains, which: npt.NDArray[np.bool_], wide: Floats) -> Ints
     at = np.flatnonzero(which[owner])
     every = np.maximum(np.rint(_FOLD / _WITHIN * wide), _EVERY).astype(np.int64)
     return np.asarray(at[np.arange(len(at)) % every[owner[at]] == 0])
-
-
-def _beside_better(
-    points: Points, chains: Chains, places: tuple[Ints, Ints], rank: Ints, wide: Floats
-) -> Ints:
-    """Which of the first places run beside some of the second ones, of lines of a higher rank."""
-    (some, others), owner = places, chains.owner
-    # Lines are no nearer to each other than a pixel, and cells that are smaller are too many.
-    reach_px = max(1.0, float(_FOLD * wide[owner[some]].max()))
-    one, two = pairs_within(points, chains.order[some], chains.order[others], reach_px)
-    better = rank[owner[others[two]]] > rank[owner[some[one]]]
-    one, two = one[better], two[better]
-    a, b = chains.order[some[one]], chains.order[others[two]]
-    along = points.across_x[a] * points.across_x[b] + points.across_y[a] * points.across_y[b]
-    far = np.hypot(points.x[a] - points.x[b], points.y[a] - points.y[b])
-    near = (far < _FOLD * wide[owner[some[one]]]) & (np.abs(along) > np.float32(_PARALLEL))
-    return np.asarray(one[near])
 
 
 def hair_strays(

@@ -12,8 +12,8 @@ from tests.unit.picture.outline.contours.features.painted_faces import EYES, fac
 from tests.unit.picture.outline.contours.test_contour_lines import placed
 from worker.picture.outline.contours.features.bands import Ints
 from worker.picture.outline.contours.features.face_features import features_of
-from worker.picture.outline.feature_lines import strays as module
 from worker.picture.outline.feature_lines.strays import hair_strays, strays
+from worker.picture.outline.points import running_beside as module
 from worker.picture.outline.points.bridging import pairs_within
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import EDGE, Points
