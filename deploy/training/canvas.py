@@ -7,7 +7,10 @@ Marks are lines upon a part. Texture, shadows and lights are none.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
+from enum import IntEnum
 
 import torch
 import torch.nn.functional as F  # noqa: N812 - the library's own short name.
@@ -35,6 +38,15 @@ _ALIKE = 64
 _BLURS_PX = (0.0, 1.0, 2.0, 4.0)
 
 
+class Kind(IntEnum):
+    """What a part is of, where that matters to who draws it."""
+
+    ANY = 0
+    LEAVES = 1
+    HAIR = 2
+    SKIN = 3
+
+
 @dataclass(frozen=True)
 class Paint:
     """What a part is painted with.
@@ -44,12 +56,14 @@ class Paint:
         grain: (scenes, rows, columns): the texture, zero mean.
         amount: (scenes, 1, 1): its deviation.
         tint: (scenes, 3, 1, 1): how much of it goes into each colour.
+        kind: What it is to be.
     """
 
     colour: Tensor
     grain: Tensor
     amount: Tensor
     tint: Tensor
+    kind: Kind = Kind.ANY
 
     def lit(self, light: Tensor) -> Tensor:
         """Its colour under a light that varies over the part, without its texture."""
@@ -69,6 +83,8 @@ class Solid:
         edges: By axis (1 down, 2 across): how much of a line there is between a pixel and the one
             before where both are one part, which hides itself or has a sharp edge.
         shadow: How much light cast shadows take.
+        kind: Number of the kind of what is seen.
+        ground: Whether it is a floor or a wall.
     """
 
     image: Tensor
@@ -80,6 +96,8 @@ class Solid:
     amount: Tensor
     edges: dict[int, Tensor]
     shadow: Tensor
+    kind: Tensor
+    ground: Tensor
 
 
 class Canvas:
@@ -89,6 +107,8 @@ class Canvas:
         image: (scenes, 3, rows, columns).
         plain: The same without texture, by which it is judged how plain a border is.
         upon: Whether parts painted from now on belong to the things that they are painted on.
+        main: Whether they are of what the picture is of.
+        tells_main: How surely it is known what the picture is of, 0 to 1.
     """
 
     def __init__(self, batch: Batch, paint: Paint, light: Tensor) -> None:
@@ -102,14 +122,22 @@ class Canvas:
         self._mark, self._line, self._thread = zero.clone(), zero.clone(), zero.clone()
         self._shadow, self._worth = zero.clone(), torch.ones_like(zero)
         self._sharp = torch.ones_like(zero)
+        self._main, self._kind = zero.clone(), torch.full_like(zero, float(paint.kind))
         self._edges = {axis: zero.clone() for axis in (1, 2)}
         self._parts = self._things = 0
-        self.upon = False
+        self.upon, self.main, self.tells_main = False, False, 0.0
         self._mirror = batch.side_px
 
     def new_thing(self) -> None:
         """What is painted from now on is another thing."""
         self._things += 1
+
+    @contextmanager
+    def behind(self) -> Iterator[None]:
+        """What is painted meanwhile is not of what the picture is of."""
+        main, self.main = self.main, False
+        yield
+        self.main = main
 
     def part(
         self,
@@ -138,8 +166,11 @@ class Canvas:
         self._parts += 1
         inside, fair = distance_px < 0, torch.sigmoid(-distance_px / 0.6)
         self._cover(fair.clone() if cover is None else cover, paint, light, fair)
+        self._kind = torch.where(inside, float(paint.kind), self._kind)
+        if not self.upon:
+            self._main = torch.where(inside, float(self.main), self._main)
         if drawn is not None:
-            inside &= drawn > 0
+            inside = inside & (drawn > 0)
         number = torch.full_like(self._part, self._parts)
         if each is not None:
             number, self._parts = number + each, self._parts + _ALIKE
@@ -162,6 +193,8 @@ class Canvas:
         self._thing = torch.where(inside, self._things + 1 + seen.thing, self._thing)
         self._parts += 1 + int(seen.part.max())
         self._things += 1 + int(seen.thing.max())
+        self._kind = torch.where(inside, seen.kind, self._kind)
+        self._main = torch.where(inside, self.main * (1 - seen.ground), self._main)
         self._amount = torch.where(inside, seen.amount, self._amount)
         self._worth = torch.where(inside, seen.worth, self._worth)
         self._sharp = torch.where(inside, torch.ones_like(self._sharp), self._sharp)
@@ -223,6 +256,8 @@ class Canvas:
         cover = torch.sigmoid((half_px - off_px) / 0.5)
         before = self.plain
         self._cover(cover, paint, torch.ones_like(cover), cover.clone())
+        if not self.upon:
+            self._main = torch.where(cover > 0.5, float(self.main), self._main)
         level = before.mean(1)
         seen = _plainly((self.plain - before).abs().mean(1), level) * _middle(off_px)
         if drawn is not None:
@@ -315,8 +350,8 @@ class Canvas:
         """What is to be read, and where it is asked.
 
         Returns:
-            (scenes, 4, rows, columns): contour, outer, mark, shadow, 0 to 1; and how much each
-            place of each counts.
+            (scenes, 8, rows, columns): contour, outer, mark, shadow, what the picture is of, leaves,
+            hair, skin, 0 to 1; and how much each place of the first five counts.
         """
         part, thing, seen, sharp = self._borders()
         through = _box(seen, _ALONG_PX) / (_box(part, _ALONG_PX) + 1e-3)
@@ -326,7 +361,9 @@ class Canvas:
         outer = _wider(thing * sharp)
         mark = _wider(self._mark) * (outer == 0)
         shadow = _wider((self._shadow / _PLAIN).clamp(0, 1)) * (_wider(contour) < 0.2)
-        return torch.stack([contour, outer, mark, shadow], 1), self._asked(contour, part)
+        kinds = [(self._kind == kind).float() for kind in (Kind.LEAVES, Kind.HAIR, Kind.SKIN)]
+        planes = [contour, outer, mark, shadow, self._main, *kinds]
+        return torch.stack(planes, 1), self._asked(contour, part)
 
     def _cover(self, cover: Tensor, paint: Paint, light: Tensor, fair: Tensor) -> None:
         """Cover what is seen, and what lines are judged by; two tensors, for one fused program."""
@@ -372,7 +409,8 @@ class Canvas:
         )
         doubtful = near * (plain < _DOUBTFUL) * (contour == 0)
         kind = (_wider(contour) > 0.2).float()
-        asked = torch.stack([1 - doubtful, kind, kind, 1 - near * (contour == 0)], 1)
+        main = torch.full_like(contour, self.tells_main)
+        asked = torch.stack([1 - doubtful, kind, kind, 1 - near * (contour == 0), main], 1)
         inside = torch.ones_like(asked)
         inside[..., self._mirror - 2 :, :] = 0
         return asked * inside

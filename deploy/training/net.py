@@ -14,6 +14,9 @@ CHANNELS = (32, 48, 56, 104, 136)
 CONVOLUTIONS = (2, 2, 2, 2, 3)
 #: What is read: contour, outer, mark, shadow, and how sure the first is.
 MAPS = 5
+#: What is told besides, on a grid of a quarter of the sides: what the picture is of, leaves, hair,
+#: skin; and the channels on the way up to it, from a 32nd.
+SUBJECTS, SUBJECT_CHANNELS = 4, (48, 40, 32, 16)
 #: Layers at the picture's own size are stored in 16 bits, all others in 8 with a scale for each
 #: plane out.
 _WHOLE = ("d0.", "o.")
@@ -44,6 +47,10 @@ class ContourNet(nn.Module):
 
     def forward(self, picture: Tensor) -> Tensor:
         """Logits (scenes, `MAPS`, rows, columns); sides are multiples of 32."""
+        return F.pixel_shuffle(self.o(self.planes(picture)[-1]), 2)
+
+    def planes(self, picture: Tensor) -> list[Tensor]:
+        """What is seen on the way up, from a 32nd of the sides to half of them."""
         x = F.pixel_unshuffle(picture - 0.5, 2)
         for layer in self.d0:
             x = F.relu(layer(x))
@@ -54,10 +61,45 @@ class ContourNet(nn.Module):
                 x = F.relu(layer(x))
             kept.append(x)
         x = kept.pop()
+        seen = [x]
         for first, second in self.u:
             x = torch.cat([F.interpolate(x, scale_factor=2, mode="nearest"), kept.pop()], 1)
             x = F.relu(second(F.relu(first(x))))
-        return F.pixel_shuffle(self.o(x), 2)
+            seen.append(x)
+        return seen
+
+
+class SubjectNet(nn.Module):
+    """From what `ContourNet` sees on its way up to what a picture is of.
+
+    It learns beside a network that does not change, so contours stay what they are.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        first, *others = SUBJECT_CHANNELS
+        self.s = nn.ModuleList([_three(CHANNELS[-1], first), _three(first, first)])
+        self.g = nn.Conv2d(first, first, 1)
+        self.b = nn.ModuleList(
+            nn.Conv2d(beside, mine, 1)
+            for beside, mine in zip(CHANNELS[3:0:-1], SUBJECT_CHANNELS, strict=False)
+        )
+        self.w = nn.ModuleList(
+            _three(a, b) for a, b in zip(SUBJECT_CHANNELS, others, strict=False)
+        )
+        self.m = _three(SUBJECT_CHANNELS[-1], SUBJECTS)
+
+    def forward(self, seen: list[Tensor]) -> Tensor:
+        """Logits (scenes, `SUBJECTS`, rows, columns) on a grid of a quarter of the sides."""
+        x = seen[0]
+        for layer in self.s:
+            x = F.relu(layer(x))
+        # What it is of is known by all that is there.
+        x = x + self.g(x.mean((2, 3), keepdim=True))
+        for beside, wide, more in zip(self.b, self.w, seen[1:], strict=False):
+            x = F.interpolate(x, scale_factor=2, mode="nearest") + beside(more)
+            x = F.relu(wide(F.relu(x)))
+        return self.m(x)
 
 
 def _several(into: int, out: int, number: int) -> nn.ModuleList:

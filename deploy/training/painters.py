@@ -18,8 +18,8 @@ from scenes import SIDE_PX, scenes
 from textures import Bank
 from torch import Tensor
 
-#: Planes of a picture, of its labels, and of how much these count.
-PLANES = (3, 4, 4)
+#: Planes of a picture, of its labels, and of how much the first of these count.
+PLANES = (3, 8, 5)
 #: Batches that a painter may be ahead of what was taken of it.
 _AHEAD = 2
 #: Whose GPUs a process sees; each painter has one, which it takes for the first.

@@ -22,7 +22,7 @@ from torch import Tensor
 
 SIDE_PX = 320
 #: How many batches are of solids, and how many are studies; the others are of painted things.
-SOLID, STUDIES = 0.4, 0.25
+SOLID, STUDIES = 0.35, 0.45
 
 
 @torch.no_grad()
@@ -32,8 +32,8 @@ def scenes(
     """Paint some scenes.
 
     Returns:
-        Pictures (count, 3, side, side) of 0 to 1; labels (count, 4, side, side): contour, outer,
-        mark and shadow, 0 to 1; and how much each label counts, of the same shape.
+        Pictures (count, 3, side, side) of 0 to 1; labels and how much they count, as of
+        `Canvas.labels`.
     """
     b = Batch(count, side_px, device)
     studio = _studio(b, bank)
@@ -52,6 +52,7 @@ def _painted(studio: Studio) -> None:
     """Things from back to front, at times before one that the picture is of."""
     portrait = float(torch.rand(1)) < 0.4
     _things(studio, int(torch.randint(2, 9, (1,)) if portrait else torch.randint(4, 20, (1,))))
+    studio.canvas.tells_main = float(portrait)
     if portrait:
         if torch.rand(1) < 0.75:
             studio.canvas.defocus(float(0.8 + 5 * torch.rand(1)))
@@ -71,8 +72,10 @@ def _solids(s: Studio) -> None:
     arrange = ARRANGEMENTS[int(torch.multinomial(weights, 1))][0]
     solids = Solids(s.b)
     camera = arrange(s, solids)
+    s.canvas.main, s.canvas.tells_main = True, 1.0
     far = render(s, solids, camera)
     paint_people(s, solids, camera, far)
+    s.canvas.main = False
     if torch.rand(1) < 0.3:
         at = far.flatten(1).quantile(0.3, 1).view(-1, 1, 1)
         focus(s.canvas, far, at, float(1 + 3 * torch.rand(1)))
@@ -95,7 +98,9 @@ def _main(s: Studio) -> None:
     """What the picture is of."""
     which = int(torch.multinomial(torch.tensor([kind[1] for kind in MAIN]), 1))
     number = [kind[0] for kind in KINDS].index(MAIN[which][0])
+    s.canvas.main = True
     put(s, number, 0.0, main=True)
+    s.canvas.main = False
 
 
 def _studio(b: Batch, bank: Bank) -> Studio:

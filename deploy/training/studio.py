@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import torch
-from canvas import Canvas, Paint
+from canvas import Canvas, Kind, Paint
 from fields import Batch, Frame, Points, curve
 from textures import Bank
 from torch import Tensor
@@ -71,7 +71,8 @@ class Studio:
         light = torch.tensor([0.93, 0.76, 0.66], device=self.b.device).view(1, 3, 1, 1)
         deep = torch.tensor([0.22, 0.13, 0.09], device=self.b.device).view(1, 3, 1, 1)
         colour = deep + (light - deep) * tone + 0.03 * self.b.normal(3)
-        return replace(self.paint(plain=0.5, most=0.03), colour=colour.clamp(0.03, 0.97))
+        colour = colour.clamp(0.03, 0.97)
+        return replace(self.paint(plain=0.5, most=0.03), colour=colour, kind=Kind.SKIN)
 
     def hairy(self, most: float = 0.3) -> Paint:
         """Hair or fur: black, brown, red, blond, grey, white, at times of any colour."""
@@ -81,11 +82,12 @@ class Studio:
         grown = torch.lerp(one, two, b.uniform(0, 0.5).flatten()[:, None])[:, :, None, None]
         paint = self.paint(plain=0.05, most=most, among=self.bank.hair)
         colour = torch.where(b.chance(0.75)[:, None] > 0, grown, paint.colour)
-        return replace(paint, colour=colour)
+        return replace(paint, colour=colour, kind=Kind.HAIR)
 
     def leafy(self) -> Paint:
         """Foliage or grass."""
-        return self.paint(plain=0.0, most=0.35, among=self.bank.leaves)
+        paint = self.paint(plain=0.0, most=0.35, among=self.bank.leaves)
+        return replace(paint, kind=Kind.LEAVES)
 
     def round(self, f: Frame, wide: Tensor | float = 1.0, high: Tensor | float = 1.0) -> Tensor:
         """Light on a round form."""

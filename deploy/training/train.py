@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 import torch
 import torch.nn.functional as F  # noqa: N812 - the library's own short name.
-from net import ContourNet, Stored, loaded, stored
+from net import MAPS, ContourNet, Stored, loaded, stored
 from painters import PLANES, Painters
 from PIL import Image
 from scenes import SIDE_PX, scenes
@@ -90,6 +90,7 @@ def empty_pool() -> Pool:
 
 def loss_of(logits: Tensor, labels: Tensor, asked: Tensor) -> Tensor:
     """What the network is wrong by; of how sure it is, it is judged by its own errors."""
+    labels, asked = labels[:, : MAPS - 1], asked[:, : MAPS - 1]
     each = F.binary_cross_entropy_with_logits(logits[:, :-1], labels, reduction="none")
     counts = asked * torch.where(labels > 0, KIND, 1.0)
     line = labels[:, :1]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from functools import cache, partial
+from functools import cache
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +14,7 @@ from worker.reading.network import Network, Weights
 from worker.reading.planes import Floats, Planes
 from worker.reading.regions.silhouettes import silhouettes
 from worker.reading.stored import stored_weights
+from worker.reading.subjects import SQUARE_PX, subject_logits, subject_weights
 
 _Bytes = npt.NDArray[np.uint8]
 #: The picture's sides are filled up to multiples of this: five halvings.
@@ -26,6 +28,15 @@ _ADDS, _TAKES = np.float32(0.5), np.float32(0.25)
 _CONTOUR, _OUTER, _SHADOW, _SURE = 0, 1, 3, 4
 #: How far a silhouette raises those of bounding a form.
 _BOUNDS = np.float32(0.5)
+
+
+class Logits(NamedTuple):
+    """Log odds: of the maps, (maps, rows, columns), and on a grid of a quarter of the sides of what
+    the picture is of, (rows, columns), if that was asked for.
+    """
+
+    maps: Floats
+    subject: Floats | None = None
 
 
 @cache
@@ -51,37 +62,77 @@ def split_where_joined(stored: Weights) -> Weights:
     return weights
 
 
-def contour_maps(
-    picture: Image.Image, threads: int = 2, *, closed: bool = False
-) -> tuple[_Bytes, ...]:
+def contour_maps(picture: Image.Image, threads: int = 2) -> tuple[_Bytes, ...]:
     """Contour, outer, mark, shadow and sureness of a picture (mode RGB); each (rows, columns).
 
     It is read as it is and at half its size: what is texture near is a form from further off. That
     raises log odds by half of what it says more, and lowers them by less, since small forms, as
-    petals among many, are seen near alone. What is to be closed is raised along silhouettes.
+    petals among many, are seen near alone.
     """
+    near, far = _near_and_far(picture, threads)
+    return tuple(_likely(plane) for plane in _planes(near, far, picture.size))
+
+
+def whole_maps(
+    picture: Image.Image, threads: int = 2, *, closed: bool = False
+) -> tuple[tuple[_Bytes, ...], _Bytes]:
+    """The same of a whole picture, and how likely a place is of what it is of.
+
+    Args:
+        picture: Mode RGB.
+        threads: How many work at once.
+        closed: Whether contours are raised along silhouettes.
+
+    Returns:
+        The maps, and the subject on a grid of a quarter of the sides.
+    """
+    near, far = _near_and_far(picture, threads, subject=True)
+    planes = _planes(near, far, picture.size)
+    subject = _subject(near, far)
+    if closed:
+        _raise_silhouettes(planes, picture, subject)
+    return tuple(_likely(plane) for plane in planes), _likely(subject)
+
+
+def _near_and_far(
+    picture: Image.Image, threads: int, *, subject: bool = False
+) -> tuple[Logits, Logits]:
     width, height = picture.size
     half = picture.resize((max(width // 2, 1), max(height // 2, 1)), Image.Resampling.BOX)
+    weights = contour_weights()
     near, far = (
-        contour_logits(contour_weights(), np.asarray(one, np.float32) / np.float32(255), threads)
+        _logits(weights, np.asarray(one, np.float32) / np.float32(255), threads, subject=subject)
         for one in (picture, half)
     )
-    planes = [
-        _together(plane, _enlarged(other, picture.size))
-        for plane, other in zip(near, far, strict=True)
+    return near, far
+
+
+def _planes(near: Logits, far: Logits, size: tuple[int, int]) -> list[Floats]:
+    """Log odds of each map, by both readings."""
+    return [
+        _together(plane, _enlarged(other, size))
+        for plane, other in zip(near.maps, far.maps, strict=True)
     ]
-    if closed:
-        _raise_silhouettes(planes, picture)
-    return tuple(_likely(plane) for plane in planes)
 
 
-def _raise_silhouettes(planes: list[Floats], picture: Image.Image) -> None:
+def _subject(near: Logits, far: Logits) -> Floats:
+    """Log odds by both readings: of what is large the far one knows more, of what is small the
+    near one.
+    """
+    if near.subject is None or far.subject is None:
+        message = "the subject was not asked for"
+        raise ValueError(message)
+    rows, columns = near.subject.shape
+    return (near.subject + _enlarged(far.subject, (columns, rows))) / 2
+
+
+def _raise_silhouettes(planes: list[Floats], picture: Image.Image, subject: Floats) -> None:
     """Raise log odds along the outlines of what a picture is of."""
     likely, shadow = (
         np.asarray(1 / (1 + np.exp(-planes[each])), np.float32) for each in (_CONTOUR, _SHADOW)
     )
     # Shadows part regions too, and bound nothing.
-    raises = silhouettes(picture, likely) * np.maximum(1 - 2 * shadow, 0)
+    raises = silhouettes(picture, likely, _likely(subject)) * np.maximum(1 - 2 * shadow, 0)
     # What is nearly certain is not raised, so that bands keep their ridges.
     planes[_CONTOUR] += raises * (1 - likely)
     planes[_OUTER] += _BOUNDS * raises
@@ -114,16 +165,32 @@ def contour_logits(weights: Weights, pixels: Floats, threads: int = 2) -> Floats
     Returns:
         Log odds, (maps, rows, columns).
     """
+    return _logits(weights, pixels, threads).maps
+
+
+def _logits(
+    weights: Weights, pixels: Floats, threads: int, *, subject: bool = False
+) -> Logits:
     rows, columns = pixels.shape[:2]
     fill = [(0, -side % _MULTIPLE_PX) for side in (rows, columns)]
     planes = np.pad(pixels, (*fill, (0, 0)), mode="symmetric").transpose(2, 0, 1) - np.float32(0.5)
     with ThreadPoolExecutor(threads) as pool:
-        x = _levels(Network(weights, pool, threads), _unshuffled(planes))
-    return np.ascontiguousarray(_shuffled(x.inner)[:, :rows, :columns])
+        network = Network(weights, pool, threads)
+        seen = _levels(network, _unshuffled(planes))
+        read = _shuffled(network.convolved("o", seen[-1], rectify=False).inner)
+        maps = np.ascontiguousarray(read[:, :rows, :columns])
+        if not subject:
+            return Logits(maps)
+        told = subject_logits(Network(subject_weights(), pool, threads), seen)
+    return Logits(maps, told[: -(-rows // SQUARE_PX), : -(-columns // SQUARE_PX)])
 
 
-def _levels(network: Network, x: Planes) -> Planes:
-    """Down over ever coarser levels, up again, and on each level what was kept on the way."""
+def _levels(network: Network, x: Planes) -> list[Planes]:
+    """Down over ever coarser levels, up again, and on each level what was kept on the way.
+
+    Returns:
+        What is seen on the way up, from a 32nd of the sides to half of them.
+    """
     x = network.convolved("d0.1", network.convolved("d0.0", x))
     kept = [x]
     for level in range(_LEVELS):
@@ -132,22 +199,14 @@ def _levels(network: Network, x: Planes) -> Planes:
             x = network.convolved(f"d.{level}.{layer}", x)
         kept.append(x)
     x = kept.pop()
+    seen = [x]
     for level in range(_LEVELS):
         below = network.convolved(f"u.{level}.0.below", x, rectify=False)
         x = network.convolved(f"u.{level}.0.beside", kept.pop(), rectify=False)
-        network.over_planes(x, partial(_add_doubled, x, below))
+        network.add_doubled(x, below)
         x = network.convolved(f"u.{level}.1", x)
-    return network.convolved("o", x, rectify=False)
-
-
-def _add_doubled(x: Planes, below: Planes, planes: slice) -> None:
-    """Add planes of half the size, each number of them to four; cut off what is below zero."""
-    inner, small = x.inner[planes], below.inner[planes]
-    wide = small.repeat(2, axis=2)
-    for row in (0, 1):
-        total = inner[:, row::2]
-        total += wide
-        np.maximum(total, 0, out=total)
+        seen.append(x)
+    return seen
 
 
 def _unshuffled(planes: Floats) -> Planes:

@@ -84,6 +84,10 @@ class Network:
         out.clear_rim()
         return out
 
+    def add_doubled(self, x: Planes, small: Planes) -> None:
+        """Add planes of half the size, each number to four; cut off what is below zero then."""
+        self.over_planes(x, partial(_add_doubled, x, small))
+
     def over_planes(self, x: Planes, work: Callable[[slice], None]) -> None:
         """Call `work` for some planes after others, on all threads."""
         each = max(_NUMBERS // x.flat.shape[1], 1)
@@ -197,6 +201,15 @@ def _convolve_each(kernel: Floats, bias: Floats, x: Planes, out: Planes, planes:
             shifted = source[:, start : start + total.shape[1]]
             np.multiply(shifted, kernel[planes, down, across, None], out=summand)
             total += summand
+
+
+def _add_doubled(x: Planes, below: Planes, planes: slice) -> None:
+    inner, small = x.inner[planes], below.inner[planes]
+    wide = small.repeat(2, axis=2)
+    for row in (0, 1):
+        total = inner[:, row::2]
+        total += wide
+        np.maximum(total, 0, out=total)
 
 
 def _halve(x: Planes, out: Planes, planes: slice) -> None:

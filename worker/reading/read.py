@@ -6,7 +6,7 @@ import math
 
 from PIL import Image
 
-from worker.reading.contours import contour_maps
+from worker.reading.contours import contour_maps, whole_maps
 from worker.reading.faces import find_faces
 from worker.spec.reading import MAPS, WHOLE, Bytes, Maps, Reading
 from worker.spec.spec import Area
@@ -34,13 +34,15 @@ def read_picture(picture: Image.Image, whole: Box, *, threads: int = 2) -> Readi
     side_px = _SINGLE_PX if len(faces) == 1 else INSET_PX
     boxes = [_inside(_around(face.box), whole) for face in faces[:_MOST_INSETS]]
     finer = [box for box in boxes if _is_finer(box, whole, side_px)]
+    # Several faces that are read closely take as long, and figures are found by them.
+    maps, subject = whole_maps(small, threads, closed=len(finer) <= 1)
     return Reading(
         area=WHOLE,
-        # Several faces that are read closely take as long, and figures are found by them.
-        **_maps(small, threads, closed=len(finer) <= 1),
+        **_named(maps),
+        subject=subject,
         faces=faces,
         insets=tuple(
-            Maps(area=_shares(box, whole), **_maps(_reduced(picture, box, side_px), threads))
+            Maps(area=_shares(box, whole), **_named(contour_maps(_reduced(picture, box, side_px), threads)))
             for box in finer
         ),
     )
@@ -54,8 +56,8 @@ def _reduced(picture: Image.Image, box: Box, longer_px: int) -> Image.Image:
     return picture.resize(size, kind, box=box).convert("RGB")
 
 
-def _maps(picture: Image.Image, threads: int, *, closed: bool = False) -> dict[str, Bytes]:
-    return dict(zip(MAPS, contour_maps(picture, threads, closed=closed), strict=True))
+def _named(maps: tuple[Bytes, ...]) -> dict[str, Bytes]:
+    return dict(zip(MAPS, maps, strict=True))
 
 
 def _is_finer(box: Box, whole: Box, side_px: int) -> bool:

@@ -23,6 +23,7 @@ def reading_bytes(reading: Reading) -> bytes:
     arrays = {
         "faces": _rows(reading.faces),
         "areas": np.array([_sides(part.area) for part in parts]),
+        "subject": reading.subject,
     }
     for at, part in enumerate(parts):
         arrays |= {f"{name}_{at}": getattr(part, name) for name in MAPS}
@@ -43,9 +44,10 @@ def reading_from(data: bytes) -> Reading:
             (_area(sides), {name: archive[f"{name}_{at}"] for name in MAPS})
             for at, sides in enumerate(archive["areas"].tolist())
         ]
+        subject = archive["subject"]
     (area, maps), *others = parts
     insets = tuple(Maps(area=each, **those) for each, those in others)
-    return Reading(area=area, **maps, faces=faces, insets=insets)
+    return Reading(area=area, **maps, subject=subject, faces=faces, insets=insets)
 
 
 def _rows(faces: tuple[Face, ...]) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:

@@ -6,7 +6,7 @@ outlines, seams and tones draw on it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -61,10 +61,13 @@ class Reading(Maps):
     """What is seen in the whole reference, and more closely where there are small heads.
 
     Attributes:
+        subject: How likely a place is of what the picture is of, as a figure before a ground; on a
+            coarser grid.
         faces: From large to small.
         insets: Heads, read at a finer scale; where one lies, it is right and the whole is not.
     """
 
+    subject: Bytes = field(default_factory=lambda: _UNREAD)
     faces: tuple[Face, ...] = ()
     insets: tuple[Maps, ...] = ()
 

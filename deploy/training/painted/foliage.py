@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 
 import torch
+from canvas import Kind
 from fields import Frame, ellipse
 from studio import Studio, crease
 
@@ -13,7 +14,7 @@ from studio import Studio, crease
 def leaves(s: Studio, number: int) -> None:
     """Leaves of any size and place, of hues that lie close together."""
     b = s.b
-    green = replace(s.paint(plain=0.4, most=0.08), colour=_leaf_green(s))
+    green = replace(s.paint(plain=0.4, most=0.08), colour=_leaf_green(s), kind=Kind.LEAVES)
     x, y = b.pixels()
     for _ in range(number):
         s.canvas.new_thing()

@@ -49,7 +49,8 @@ def forest(s: Studio, f: Frame) -> None:
     backdrop = _thicket(s, f, replace(green, colour=_tone(s) * dark))
     c.new_thing()
     one = torch.ones_like(f.u + f.v)
-    c.part(-AWAY * one, backdrop, one)
+    with c.behind():
+        c.part(-AWAY * one, backdrop, one)
     if torch.rand(1) < 0.5:
         c.defocus(float(0.5 + 2 * torch.rand(1)))
     far = b.uniform(-0.5, 0.5)
@@ -60,11 +61,13 @@ def forest(s: Studio, f: Frame) -> None:
         haze=b.uniform(-0.05, 0.25),
         moss=s.bank.picked(b, s.bank.leaves, (0.5, 1.0)),
     )
-    _floor(s, f, wood, _tone(s) * (dark * b.uniform(0.7, 2.0)[:, None]))
+    with c.behind():
+        _floor(s, f, wood, _tone(s) * (dark * b.uniform(0.7, 2.0)[:, None]))
     number = int(torch.randint(4, 15, (1,)))
     for trunk in range(number):
         if torch.rand(1) < 0.15:
-            _bush(s, f, wood, backdrop)
+            with c.behind():
+                _bush(s, f, wood, backdrop)
         _trunk(s, f, wood, (trunk + 0.5) / number)
 
 

@@ -29,7 +29,8 @@ def head(s: Studio, f: Frame) -> None:
     if torch.rand(1) < 0.25:
         # A ground of nearly the same tone: contours of cheek and jaw are faint, and are drawn.
         c.new_thing()
-        c.part(f.px(blob(b, f.moved(0, 0, 2.4), 0.3)), s.like(skin, 0.04), s.flat(f))
+        with c.behind():
+            c.part(f.px(blob(b, f.moved(0, 0, 2.4), 0.3)), s.like(skin, 0.04), s.flat(f))
     c.new_thing()
     if torch.rand(1) < 0.8:
         _shoulders(s, f)

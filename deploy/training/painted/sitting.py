@@ -25,7 +25,8 @@ def sitting(s: Studio, f: Frame) -> None:
     long_tail = float(torch.rand(1)) < 0.75
     c.new_thing()
     if torch.rand(1) < 0.7:
-        _perch(s, f)
+        with c.behind():
+            _perch(s, f)
     c.new_thing()
     if long_tail:
         _brush(s, f, coat)

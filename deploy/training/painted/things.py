@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import torch
 from canvas import Paint
@@ -285,9 +286,10 @@ def woods(s: Studio, f: Frame) -> None:
     haze, far = b.uniform(-0.12, 0.2)[:, None], b.uniform(-0.5, 0.1)
     c.new_thing()
     edge = far + 0.04 * s.bank.picked(b, s.bank.leaves) - f.v
-    c.part(f.px(edge), floor, s.flat(f))
-    if torch.rand(1) < 0.5:
-        _path(s, f, far)
+    with c.behind():
+        c.part(f.px(edge), floor, s.flat(f))
+        if torch.rand(1) < 0.5:
+            _path(s, f, far)
     number = int(torch.randint(4, 15, (1,)))
     for trunk in range(number):
         near = trunk / number
@@ -295,7 +297,7 @@ def woods(s: Studio, f: Frame) -> None:
         foot = far + (0.1 + 1.1 * near) * b.uniform(0.3, 1.0)
         wide = b.uniform(0.3, 1.0) * (0.02 + 0.1 * near**1.5)
         light = (bark.colour + haze * (1 - near)).clamp(0.01, 0.98)
-        paint = Paint(light, bark.grain, bark.amount * (0.2 + 0.8 * near), bark.tint)
+        paint = replace(bark, colour=light, amount=bark.amount * (0.2 + 0.8 * near))
         root = wide * 0.25 * torch.exp((4 * (f.v - foot)).clamp(max=1))
         off = (f.u - at - lean * (f.v - foot)).abs()
         below = f.px(f.v - foot)

@@ -27,6 +27,7 @@ class Paints:
         small: Whether it is of the small ones, which have an outline and no edges.
         thing: Which object.
         rough: How far its fur or leaves stand out.
+        kind: Number of what it is to be.
     """
 
     def __init__(self, solids: Solids, view: Seen, bank: Bank, unit_px: Tensor) -> None:
@@ -37,6 +38,7 @@ class Paints:
         base, other = per[:, 0:3], per[:, 3:6]
         texture, self.amount, zoom, self.gloss, stripes, self.skin = per[:, 6:12].unbind(1)
         u, v = _unrolled(view, solids, which)
+        self.kind = per[:, 13]
         striped = (stripes > 0) & _patterned(u * stripes, v * stripes, per[:, 12])
         self.colour = torch.where(striped[:, None], other, base)
         drawn = textured(bank, texture.long(), u * zoom, v * zoom)
@@ -60,7 +62,7 @@ class Paints:
 def _table(solids: Solids) -> Tensor:
     """(scenes, solids, numbers) of their surfaces."""
     b = solids.b
-    table = torch.zeros(b.scenes, SLOTS + 2, 13, device=b.device)
+    table = torch.zeros(b.scenes, SLOTS + 2, 14, device=b.device)
     for slot, surface in solids.surfaces.items():
         columns = [surface.colour, surface.other, surface.texture.float()[:, None]]
         columns += [
@@ -72,6 +74,7 @@ def _table(solids: Solids) -> Tensor:
                 surface.stripes,
                 surface.skin,
                 surface.panes,
+                surface.kind,
             )
         ]
         table[:, slot] = torch.cat(columns, 1)

@@ -11,7 +11,7 @@ from torch import Tensor
 from solids.folds import contours
 from solids.light import exposure, gloss, light_of, shade
 from solids.paints import Paints
-from solids.slots import FAR
+from solids.slots import FAR, GROUND
 from solids.solids import Solids
 from solids.view import FINER, Camera, Small, seen
 
@@ -48,6 +48,8 @@ def render(s: Studio, solids: Solids, eye: Camera) -> Tensor:
             worth=small.first(paint.worth),
             amount=small.first(paint.amount),
             edges=found,
+            kind=small.first(paint.kind),
+            ground=small.first((view.which >= GROUND).float()),
             shadow=small.mean((1 - view.open)[:, None])[:, 0] * sun_share[:, :, None],
         )
     )

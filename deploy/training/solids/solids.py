@@ -46,6 +46,7 @@ class Surface:
         stripes: Stripes in a unit, 0 for none.
         panes: 1 where they are panes instead, as of windows.
         skin: 1 where light comes through, so that shade is soft.
+        kind: Number of what it is to be.
     """
 
     colour: Tensor
@@ -57,6 +58,7 @@ class Surface:
     stripes: Tensor
     panes: Tensor
     skin: Tensor
+    kind: Tensor
 
 
 @dataclass

@@ -39,6 +39,7 @@ def made(s: Studio, paint: Paint, *kinds: str, gloss: float = 0.0, skin: float =
         stripes=none,
         panes=none,
         skin=none + skin,
+        kind=none + float(paint.kind),
     )
 
 

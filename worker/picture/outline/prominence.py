@@ -31,6 +31,8 @@ _USUAL_LEVELS, _FAINTEST_SHARE, _WHOLE = 45.0, 0.22, 0.5
 _FEW_MM, _LITTLE = 100.0, 0.05
 #: How much lines of what is not in focus count, and those in corners of the picture.
 _OUT_OF_FOCUS, _CORNER = 0.5, 0.85
+#: How much less lines count of what is surely behind what the picture is of, so far aside.
+_GROUND, _ASIDE_MM = 0.0, 6.0
 #: Where there are heads: how much lines in them count, and those that are of no figure.
 _HEAD, _BEHIND = 1.3, 0.6
 
@@ -84,6 +86,7 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
     main = (_OUT_OF_FOCUS + (1 - _OUT_OF_FOCUS) * focus**2) * _middle(points, shape)
     # Heads and figures count more than what is behind them.
     main *= (_BEHIND + (1 - _BEHIND) * figure) * np.where(head > 0, _HEAD, 1)
+    main *= 1 - _GROUND * _off_subject(points, placed, pitch_mm)
     return Prominence(
         usual=_usual(points, evidence, cells, pitch_mm),
         main=np.asarray(main, np.float32),
@@ -92,6 +95,21 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
         focus=focus,
         head=head,
     )
+
+
+def _off_subject(points: Points, placed: PlacedReading, pitch_mm: float) -> Floats:
+    """How surely points are of what is behind what the picture is of, 0 to 1.
+
+    A line is of it if either side is. As little as the picture is told apart is it known.
+    """
+    told = np.abs(placed.reading.subject / np.float32(127.5) - 1).mean()
+    aside = np.float32(_ASIDE_MM / pitch_mm)
+    across, down = aside * points.across_x, aside * points.across_y
+    there = np.maximum(
+        placed.subject(points.x + across, points.y + down),
+        placed.subject(points.x - across, points.y - down),
+    )
+    return np.asarray(told * (1 - there), np.float32)
 
 
 @dataclass(frozen=True, kw_only=True)

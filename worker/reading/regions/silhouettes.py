@@ -16,6 +16,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from worker.reading.planes import Floats, between_pixels
+from worker.spec.reading import Bytes
 from worker.reading.regions.merging import Doubles, Ints, Regions
 from worker.reading.regions.placing import PlacedLines, placed
 from worker.reading.regions.tracing import Border, borders_of
@@ -27,6 +28,9 @@ _LONGER, _SCALES, _RAISES = 192, (2e3, 1e4, 2.5e4, 6e4, 1.5e5), (0.0, 2.0, 3.0)
 #: Levels of colour count so much beside those of grey; and a doubling of what is finer than
 #: squares so many levels, over some squares.
 _COLOUR, _FINE, _FINE_ROUNDS = 1.5, 12.0, 8
+#: What is of the subject is so many levels from what is not; a border bounds it from such a step on,
+#: and wholly with so much more.
+_SUBJECT, _STEPS, _WHOLLY_STEPS = 0.0, 0.25, 0.3
 #: All values together spread over so many levels, or they are stretched; but what spreads over
 #: fewer than the second is not stretched more.
 _SPREAD, _LEAST_SPREAD = 60.0, 15.0
@@ -45,21 +49,22 @@ _ROUNDS, _AS_HIGH = 3, 3.0
 _LEAST_PX = 64
 
 
-def silhouettes(picture: Image.Image, contour: Floats) -> Floats:
+def silhouettes(picture: Image.Image, contour: Floats, subject: Bytes) -> Floats:
     """By how much the log odds of contours are raised, (rows, columns).
 
     Args:
         picture: Mode RGB.
         contour: How likely a contour passes in each of its pixels, 0 to 1.
+        subject: How likely a place is of what it is of, 0 to 255, on a grid of any size.
     """
     if min(picture.size) < _LEAST_PX:
         return np.zeros_like(contour)
     parts = picture.convert("YCbCr")
-    fine, labels = _regions(parts, contour)
+    fine, main, labels = _regions(parts, contour, subject)
     borders = borders_of(labels[0])
     if not borders:
         return np.zeros_like(contour)
-    weight = _weights(borders, labels, fine)
+    weight = _weights(borders, labels, fine, main)
     rows, columns = labels[0].shape
     squares = np.array(picture.size) / (columns, rows)
     slope = _slopes(parts)
@@ -70,11 +75,18 @@ def silhouettes(picture: Image.Image, contour: Floats) -> Floats:
     return _painted(lines, weight[lines.owner] * seen, picture.size)
 
 
-def _regions(parts: Image.Image, contour: Floats) -> tuple[Floats, list[Ints]]:
-    """How much there is of what is finer in each square, and the region of each at every scale."""
+def _regions(
+    parts: Image.Image, contour: Floats, subject: Bytes
+) -> tuple[Floats, Floats, list[Ints]]:
+    """How much there is of what is finer in each square, how far it is of the subject, and the region
+    of each at every scale.
+    """
     share = _LONGER / max(parts.size)
     columns, rows = (max(round(side * share), 2) for side in parts.size)
     values, fine = _values(parts, (columns, rows))
+    smooth = Image.fromarray(subject).resize((columns, rows), Image.Resampling.BILINEAR)
+    main = np.asarray(smooth, np.float32) / np.float32(255)
+    values = np.dstack((values, np.float32(_SUBJECT) * main))
     down, across = (
         np.arange(many) * side // many
         for many, side in zip((rows, columns), contour.shape, strict=True)
@@ -85,7 +97,7 @@ def _regions(parts: Image.Image, contour: Floats) -> tuple[Floats, list[Ints]]:
         regions, number = regions.merged(scale)
         label = number[label]
         labels.append(label.reshape(rows, columns))
-    return fine, labels[-len(_RAISES) :]
+    return fine, main, labels[-len(_RAISES) :]
 
 
 def _values(parts: Image.Image, size: tuple[int, int]) -> tuple[Floats, Floats]:
@@ -103,12 +115,12 @@ def _values(parts: Image.Image, size: tuple[int, int]) -> tuple[Floats, Floats]:
     return values.astype(np.float32), fine.astype(np.float32)
 
 
-def _weights(borders: list[Border], labels: list[Ints], fine: Floats) -> Doubles:
+def _weights(borders: list[Border], labels: list[Ints], fine: Floats, main: Floats) -> Doubles:
     """How much each border counts."""
     one = np.array([border.one for border in borders])
     two = np.array([border.two for border in borders])
     sharpest = max(float(np.quantile(fine, _SHARPEST)), _LEAST_SHARP)
-    weight, apart = np.zeros(len(borders)), np.ones(len(borders))
+    weight, figure, apart = np.zeros(len(borders)), np.zeros(len(borders)), np.ones(len(borders))
     for label, raises in zip(labels, _RAISES, strict=True):
         here, there = label.ravel()[one], label.ravel()[two]
         count = np.bincount(label.ravel())
@@ -120,7 +132,10 @@ def _weights(borders: list[Border], labels: list[Ints], fine: Floats) -> Doubles
         # What withstands merging longer is weighed by the larger regions.
         larger = raises * np.maximum(focus[here], focus[there]) * apart
         weight = np.where(here != there, larger, weight)
-    return weight
+        of_main = np.bincount(label.ravel(), main.ravel()) / count
+        step = np.clip((np.abs(of_main[here] - of_main[there]) - _STEPS) / _WHOLLY_STEPS, 0, 1)
+        figure = np.maximum(figure, step)
+    return np.maximum(weight, _RAISES[-1] * figure)
 
 
 def _behind(label: Ints) -> Doubles:

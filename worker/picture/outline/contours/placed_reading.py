@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import PixelGrid
-from worker.reading.planes import looking
+from worker.reading.planes import between_pixels, looking
 from worker.spec.plan import Plan
 from worker.spec.reading import NOTHING_READ, Bytes, Maps, Reading
 
@@ -175,6 +175,14 @@ class PlacedReading:
         """Places of the grid from those in shares of the reference."""
         back = np.linalg.inv(self.to_share[:, :2])
         return _mapped(np.column_stack((back, -back @ self.to_share[:, 2])), across, down)
+
+    def subject(self, x: Floats, y: Floats) -> Floats:
+        """How likely places of the grid are of what the picture is of, 0 to 1."""
+        values = self.reading.subject
+        (rows, columns), (across, down) = values.shape, self.shares(x, y)
+        half = np.float32(0.5)
+        found = between_pixels(values, across * columns - half, down * rows - half)
+        return found / np.float32(255)
 
     def face_px(self, x: Floats, y: Floats) -> Floats:
         """The width of the face that a place is in, in pixels of the grid, or 0."""
