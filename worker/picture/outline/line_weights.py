@@ -38,6 +38,9 @@ _BEHIND, _BORDER = 0.5, 0.35
 #: What is more than this of a face whose features are drawn, and none of them, is light; but what
 #: may bound something is if it is more than that.
 _BESIDE, _WHOLLY = 0.5, 0.9
+#: What parts the picture's subject from what is behind it more than this is an outer contour; and
+#: what is surer than this to be behind it is a step lighter.
+_BOUNDS, _SURELY_BEHIND = 0.4, 0.5
 #: Where there is none, so does what is less in focus than lines are in the median: by a step below
 #: the first part of that, by two below the second.
 _SOFTER, _OUT_OF_FOCUS = 0.75, 0.4
@@ -71,10 +74,14 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> _Weights:
     outer = border & known & (lines.length_mm > _INNER_MM)
     weight[small & (weight > INNER)] -= 1
     weight[outer] = FORM
+    bounds = chains.means(prominence.bounds) > np.float32(_BOUNDS)
+    weight[bounds & known & (lines.length_mm > _INNER_MM) & (lines.face_mm == 0)] = FORM
     if prominence.head.any():
         weight[chains.means(prominence.figure) < np.float32(_BEHIND)] = INNER
     else:
         weight -= np.minimum(_receding(detected, lines, weight), weight)
+        behind = chains.means(prominence.behind) > np.float32(_SURELY_BEHIND)
+        weight[behind & (weight > INNER)] -= 1
     return np.asarray(weight, np.uint8)
 
 

@@ -32,7 +32,7 @@ _FEW_MM, _LITTLE = 100.0, 0.05
 #: How much lines of what is not in focus count, and those in corners of the picture.
 _OUT_OF_FOCUS, _CORNER = 0.5, 0.85
 #: How much less lines count of what is surely behind what the picture is of, so far aside.
-_GROUND, _ASIDE_MM = 0.0, 6.0
+_GROUND, _ASIDE_MM = 0.3, 6.0
 #: Where there are heads: how much lines in them count, and those that are of no figure.
 _HEAD, _BEHIND = 1.3, 0.6
 
@@ -49,6 +49,8 @@ class Prominence:
         figure: How far it is of a figure, 0 to 1; 1 where no head was found.
         border: How far it is on a figure's border, 0 to 1.
         focus: How far it is in focus, 0 to 1.
+        behind: How surely it is of what is behind what the picture is of, 0 to 1.
+        bounds: How surely it bounds that, 0 to 1.
         head: Whether it is in a head, 0 or 1.
     """
 
@@ -57,6 +59,8 @@ class Prominence:
     figure: Floats
     border: Floats
     focus: Floats
+    behind: Floats
+    bounds: Floats
     head: Floats
 
 
@@ -86,30 +90,34 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
     main = (_OUT_OF_FOCUS + (1 - _OUT_OF_FOCUS) * focus**2) * _middle(points, shape)
     # Heads and figures count more than what is behind them.
     main *= (_BEHIND + (1 - _BEHIND) * figure) * np.where(head > 0, _HEAD, 1)
-    main *= 1 - _GROUND * _off_subject(points, placed, pitch_mm)
+    behind, bounds = _by_subject(points, placed, pitch_mm)
+    main *= 1 - _GROUND * behind
     return Prominence(
         usual=_usual(points, evidence, cells, pitch_mm),
         main=np.asarray(main, np.float32),
         figure=figure,
         border=border,
         focus=focus,
+        behind=behind,
+        bounds=bounds,
         head=head,
     )
 
 
-def _off_subject(points: Points, placed: PlacedReading, pitch_mm: float) -> Floats:
-    """How surely points are of what is behind what the picture is of, 0 to 1.
+def _by_subject(points: Points, placed: PlacedReading, pitch_mm: float) -> tuple[Floats, Floats]:
+    """How surely points are behind what the picture is of, and how surely they bound it; 0 to 1.
 
-    A line is of it if either side is. As little as the picture is told apart is it known.
+    A line is behind it if both sides are. As little as the picture is told apart is it known.
     """
     told = np.abs(placed.reading.subject / np.float32(127.5) - 1).mean()
     aside = np.float32(_ASIDE_MM / pitch_mm)
     across, down = aside * points.across_x, aside * points.across_y
-    there = np.maximum(
-        placed.subject(points.x + across, points.y + down),
-        placed.subject(points.x - across, points.y - down),
+    one = placed.subject(points.x + across, points.y + down)
+    two = placed.subject(points.x - across, points.y - down)
+    return (
+        np.asarray(told * (1 - np.maximum(one, two)), np.float32),
+        np.asarray(np.abs(one - two), np.float32),
     )
-    return np.asarray(told * (1 - there), np.float32)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -28,9 +28,9 @@ _LONGER, _SCALES, _RAISES = 192, (2e3, 1e4, 2.5e4, 6e4, 1.5e5), (0.0, 2.0, 3.0)
 #: Levels of colour count so much beside those of grey; and a doubling of what is finer than
 #: squares so many levels, over some squares.
 _COLOUR, _FINE, _FINE_ROUNDS = 1.5, 12.0, 8
-#: What is of the subject is so many levels from what is not; a border bounds it from such a step on,
-#: and wholly with so much more.
-_SUBJECT, _STEPS, _WHOLLY_STEPS = 0.0, 0.25, 0.3
+#: A border bounds what the picture is of from such a step in how likely that is on, and wholly with
+#: so much more.
+_STEPS, _WHOLLY_STEPS = 0.25, 0.3
 #: All values together spread over so many levels, or they are stretched; but what spreads over
 #: fewer than the second is not stretched more.
 _SPREAD, _LEAST_SPREAD = 60.0, 15.0
@@ -86,7 +86,6 @@ def _regions(
     values, fine = _values(parts, (columns, rows))
     smooth = Image.fromarray(subject).resize((columns, rows), Image.Resampling.BILINEAR)
     main = np.asarray(smooth, np.float32) / np.float32(255)
-    values = np.dstack((values, np.float32(_SUBJECT) * main))
     down, across = (
         np.arange(many) * side // many
         for many, side in zip((rows, columns), contour.shape, strict=True)
