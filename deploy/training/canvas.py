@@ -350,8 +350,8 @@ class Canvas:
         """What is to be read, and where it is asked.
 
         Returns:
-            (scenes, 8, rows, columns): contour, outer, mark, shadow, what the picture is of, leaves,
-            hair, skin, 0 to 1; and how much each place of the first five counts.
+            (scenes, 8, rows, columns), 0 to 1: contour, outer, mark, shadow, what the picture is
+            of, leaves, hair, skin; and how much each place of the first five counts.
         """
         part, thing, seen, sharp = self._borders()
         through = _box(seen, _ALONG_PX) / (_box(part, _ALONG_PX) + 1e-3)

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import numpy as np
 import torch
 import torch.nn.functional as F  # noqa: N812 - the library's own short name.
-from numpy.typing import NDArray
 from torch import Tensor, nn
 
 #: Channels from half the picture's size down to a 32nd of it, and convolutions at each size down:
@@ -17,11 +15,6 @@ MAPS = 5
 #: What is told besides, on a grid of a quarter of the sides: what the picture is of, leaves, hair,
 #: skin; and the channels on the way up to it, from a 32nd.
 SUBJECTS, SUBJECT_CHANNELS = 4, (48, 40, 32, 16)
-#: Layers at the picture's own size are stored in 16 bits, all others in 8 with a scale for each
-#: plane out.
-_WHOLE = ("d0.", "o.")
-
-Stored = dict[str, NDArray[np.int8] | NDArray[np.float16]]
 
 
 class ContourNet(nn.Module):
@@ -72,10 +65,11 @@ class ContourNet(nn.Module):
 class SubjectNet(nn.Module):
     """From what `ContourNet` sees on its way up to what a picture is of.
 
-    It learns beside a network that does not change, so contours stay what they are.
+    It learns beside a network that does not change, so contours stay what they are. Of what it
+    tells in training the first is shipped: what the picture is of.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, told: int = 1) -> None:
         super().__init__()
         first, *others = SUBJECT_CHANNELS
         self.s = nn.ModuleList([_three(CHANNELS[-1], first), _three(first, first)])
@@ -84,13 +78,11 @@ class SubjectNet(nn.Module):
             nn.Conv2d(beside, mine, 1)
             for beside, mine in zip(CHANNELS[3:0:-1], SUBJECT_CHANNELS, strict=False)
         )
-        self.w = nn.ModuleList(
-            _three(a, b) for a, b in zip(SUBJECT_CHANNELS, others, strict=False)
-        )
-        self.m = _three(SUBJECT_CHANNELS[-1], SUBJECTS)
+        self.w = nn.ModuleList(_three(a, b) for a, b in zip(SUBJECT_CHANNELS, others, strict=False))
+        self.m = _three(SUBJECT_CHANNELS[-1], told)
 
     def forward(self, seen: list[Tensor]) -> Tensor:
-        """Logits (scenes, `SUBJECTS`, rows, columns) on a grid of a quarter of the sides."""
+        """Logits (scenes, what is told, rows, columns) on a grid of a quarter of the sides."""
         x = seen[0]
         for layer in self.s:
             x = F.relu(layer(x))
@@ -108,26 +100,3 @@ def _several(into: int, out: int, number: int) -> nn.ModuleList:
 
 def _three(into: int, out: int) -> nn.Conv2d:
     return nn.Conv2d(into, out, 3, padding=1)
-
-
-def stored(weights: dict[str, Tensor]) -> Stored:
-    """Weights as they are shipped; `worker/reading/network.py` reads them."""
-    kept: Stored = {}
-    for name, value in weights.items():
-        if name.endswith(".weight") and not name.startswith(_WHOLE):
-            scale = (value.abs().amax((1, 2, 3)) / 127).clamp(min=1e-6).half().float()
-            whole = (value / scale.view(-1, 1, 1, 1)).round().clamp(-127, 127)
-            kept[name] = whole.char().cpu().numpy()
-            kept[name.removesuffix("weight") + "scale"] = scale.half().cpu().numpy()
-        else:
-            kept[name] = value.half().cpu().numpy()
-    return kept
-
-
-def loaded(kept: Stored) -> dict[str, Tensor]:
-    """The way back."""
-    weights = {name: torch.from_numpy(value.astype(np.float32)) for name, value in kept.items()}
-    scales = {name: weights.pop(name) for name in kept if name.endswith(".scale")}
-    for name, scale in scales.items():
-        weights[name.removesuffix("scale") + "weight"] *= scale.view(-1, 1, 1, 1)
-    return weights

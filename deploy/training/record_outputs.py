@@ -1,7 +1,7 @@
 """Record what PyTorch makes of the networks and their layers, for the tests to compare with.
 
     python deploy/training/record_outputs.py layers
-    python deploy/training/record_outputs.py contours     # after each training
+    python deploy/training/record_outputs.py contours     # after each training, of either network
 
 Each writes a file in tests/unit/reading/recorded. What published models say of faces is recorded
 by `record_published.py`. Needs the extra `training`.
@@ -16,13 +16,14 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import torch
-from net import ContourNet, loaded
+from kept import loaded, unpacked
+from net import ContourNet, SubjectNet
 from PIL import Image
 from torch.nn import functional as nn
 
 ROOT = Path(__file__).resolve().parents[2]
 OUT = ROOT / "tests" / "unit" / "reading" / "recorded"
-CONTOURS = ROOT / "worker" / "reading" / "weights" / "contours.npz"
+WEIGHTS = ROOT / "worker" / "reading" / "weights"
 PHOTO = ROOT / "deploy" / "demo" / "still_life.jpg"
 #: Planes in and out and the size of what is convolved: one product, several summands, and bands.
 SHAPES = {
@@ -67,18 +68,18 @@ def named(name: str, **tensors: torch.Tensor) -> Arrays:
 
 
 def contours() -> Arrays:
-    """The contour network of the stored weights over part of a photograph, at full precision."""
-    with np.load(CONTOURS) as stored:
-        net = ContourNet()
-        net.load_state_dict(loaded(dict(stored)))
+    """The networks of the stored weights over part of a photograph, at full precision."""
+    net, beside = ContourNet(), SubjectNet()
+    net.load_state_dict(loaded(unpacked(WEIGHTS / "contours.npz.xz")))
+    beside.load_state_dict(loaded(unpacked(WEIGHTS / "subjects.npz.xz")))
     pixels = np.asarray(Image.open(PHOTO).resize((480, 360), Image.Resampling.BOX))[
         190:286, 190:270
     ]
     # Sides are filled up to multiples of 32, as NumPy's `symmetric` does it.
     filled = np.pad(pixels, ((0, -96 % 32), (0, -80 % 32), (0, 0)), mode="symmetric")
     x = torch.tensor(filled).permute(2, 0, 1)[None] / 255
-    logits = net(x)[0, :, :96, :80]
-    return {"pixels": pixels, "logits": logits.numpy()}
+    logits, subject = net(x)[0, :, :96, :80], beside(net.planes(x))[0, 0, :24, :20]
+    return {"pixels": pixels, "logits": logits.numpy(), "subject": subject.numpy()}
 
 
 def record(what: str, arrays: Arrays) -> None:

@@ -3,7 +3,7 @@
     python deploy/training/train.py --out FOLDER
 
 Needs a GPU and `pip install ricalco[training]`; scenes are painted on a second one where there is
-one. A seed and a number of steps decide the weights, up to how a GPU rounds. `contours.npz` in
+one. A seed and a number of steps decide the weights, up to how a GPU rounds. `contours.npz.xz` in
 FOLDER belongs into `worker/reading/weights/`, with `contours.json`, which says what run made it.
 """
 
@@ -15,10 +15,10 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
 import torch
 import torch.nn.functional as F  # noqa: N812 - the library's own short name.
-from net import MAPS, ContourNet, Stored, loaded, stored
+from kept import Stored, loaded, packed, stored, unpacked
+from net import MAPS, ContourNet
 from painters import PLANES, Painters
 from PIL import Image
 from scenes import SIDE_PX, scenes
@@ -143,8 +143,7 @@ def trained(
     torch.backends.cudnn.benchmark = True
     net = ContourNet()
     if begin:
-        with np.load(begin) as kept:
-            net.load_state_dict(raised(loaded(dict(kept)), -NEARBY))
+        net.load_state_dict(raised(loaded(unpacked(begin)), -NEARBY))
     rate, falls = (RATE / 2, 1.0) if begin else (RATE, 0.7)
     net = net.to(DEVICE, memory_format=torch.channels_last)
     run = torch.compile(net)
@@ -185,7 +184,7 @@ def trained(
                 for name, value in net.state_dict().items():
                     mean[name].lerp_(value, max(AVERAGED, 1 / (1 + step / 5)))
         if step % KEEPS == KEEPS - 1:
-            keep(partway(start, mean) if begin else mean, out / "so-far.npz")
+            keep(partway(start, mean) if begin else mean, out / "so-far.npz.xz")
         if step % 500 == 499:
             lost = loss.item()
             print(f"{step + 1} steps, {time.time() - begun:.0f} s, loss {lost:.4f}", flush=True)
@@ -209,7 +208,7 @@ def easels() -> list[int]:
 def keep(weights: dict[str, Tensor], path: Path) -> Stored:
     """Write weights as they are shipped."""
     kept = stored(raised(weights))
-    np.savez_compressed(path, allow_pickle=False, **kept)
+    path.write_bytes(packed(kept))
     return kept
 
 
@@ -261,14 +260,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--steps", type=int, default=120_000)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--begin", type=Path, metavar="contours.npz")
+    parser.add_argument("--begin", type=Path, metavar="contours.npz.xz")
     parser.add_argument("--within", type=float, default=0.0, metavar="SECONDS")
     parser.add_argument("--out", type=Path, required=True)
     asked = parser.parse_args()
-    begun_from = asked.begin and json.loads(asked.begin.with_suffix(".json").read_text())
+    begun_from = asked.begin and json.loads((asked.begin.parent / "contours.json").read_text())
     begun = time.time()
     net, steps = trained(asked.steps, asked.seed, asked.within, asked.out, asked.begin)
-    weights = keep(net.state_dict(), asked.out / "contours.npz")
+    weights = keep(net.state_dict(), asked.out / "contours.npz.xz")
     # What is judged is what is shipped: the numbers as they are stored.
     net.load_state_dict(loaded(weights))
     run = {

@@ -31,8 +31,11 @@ _BOUNDS = np.float32(0.5)
 
 
 class Logits(NamedTuple):
-    """Log odds: of the maps, (maps, rows, columns), and on a grid of a quarter of the sides of what
-    the picture is of, (rows, columns), if that was asked for.
+    """Log odds of the maps, and of the subject if that was asked for.
+
+    Attributes:
+        maps: (maps, rows, columns).
+        subject: (rows, columns) of a grid of a quarter of the sides.
     """
 
     maps: Floats
@@ -42,7 +45,7 @@ class Logits(NamedTuple):
 @cache
 def contour_weights() -> Weights:
     """Of the network; where they come from is written beside them."""
-    return split_where_joined(stored_weights("contours.npz"))
+    return split_where_joined(stored_weights("contours.npz.xz"))
 
 
 def split_where_joined(stored: Weights) -> Weights:
@@ -101,7 +104,9 @@ def _near_and_far(
     half = picture.resize((max(width // 2, 1), max(height // 2, 1)), Image.Resampling.BOX)
     weights = contour_weights()
     near, far = (
-        _logits(weights, np.asarray(one, np.float32) / np.float32(255), threads, subject=subject)
+        contour_logits(
+            weights, np.asarray(one, np.float32) / np.float32(255), threads, subject=subject
+        )
         for one in (picture, half)
     )
     return near, far
@@ -116,14 +121,13 @@ def _planes(near: Logits, far: Logits, size: tuple[int, int]) -> list[Floats]:
 
 
 def _subject(near: Logits, far: Logits) -> Floats:
-    """Log odds by both readings: of what is large the far one knows more, of what is small the
-    near one.
-    """
+    """Log odds by both readings: the far one knows what is large, the near one what is small."""
     if near.subject is None or far.subject is None:
         message = "the subject was not asked for"
         raise ValueError(message)
     rows, columns = near.subject.shape
-    return (near.subject + _enlarged(far.subject, (columns, rows))) / 2
+    total = near.subject + _enlarged(far.subject, (columns, rows))
+    return np.asarray(total / 2, np.float32)
 
 
 def _raise_silhouettes(planes: list[Floats], picture: Image.Image, subject: Floats) -> None:
@@ -154,23 +158,17 @@ def _likely(log_odds: Floats) -> _Bytes:
     return np.asarray(np.rint(255 / (1 + np.exp(-log_odds))), np.uint8)
 
 
-def contour_logits(weights: Weights, pixels: Floats, threads: int = 2) -> Floats:
+def contour_logits(
+    weights: Weights, pixels: Floats, threads: int = 2, *, subject: bool = False
+) -> Logits:
     """What the network says of a picture.
 
     Args:
         weights: As `contour_weights` gives them.
         pixels: (rows, columns, 3), 0 to 1.
         threads: How many work at once; the numbers are the same with any.
-
-    Returns:
-        Log odds, (maps, rows, columns).
+        subject: Whether it is asked what the picture is of.
     """
-    return _logits(weights, pixels, threads).maps
-
-
-def _logits(
-    weights: Weights, pixels: Floats, threads: int, *, subject: bool = False
-) -> Logits:
     rows, columns = pixels.shape[:2]
     fill = [(0, -side % _MULTIPLE_PX) for side in (rows, columns)]
     planes = np.pad(pixels, (*fill, (0, 0)), mode="symmetric").transpose(2, 0, 1) - np.float32(0.5)

@@ -42,8 +42,8 @@ def read_picture(picture: Image.Image, whole: Box, *, threads: int = 2) -> Readi
         subject=subject,
         faces=faces,
         insets=tuple(
-            Maps(area=_shares(box, whole), **_named(contour_maps(_reduced(picture, box, side_px), threads)))
-            for box in finer
+            Maps(area=_shares(box, whole), **_named(contour_maps(part, threads)))
+            for box, part in ((box, _reduced(picture, box, side_px)) for box in finer)
         ),
     )
 

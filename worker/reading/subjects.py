@@ -24,7 +24,7 @@ _DEEP, _LEVELS = 2, 3
 @cache
 def subject_weights() -> Weights:
     """Of the network; where they come from is written beside them."""
-    return stored_weights("subjects.npz")
+    return stored_weights("subjects.npz.xz")
 
 
 def subject_logits(network: Network, seen: list[Planes]) -> Floats:

@@ -16,6 +16,8 @@ from worker.spec.spec import Area
 Bytes = npt.NDArray[np.uint8]
 #: What there is a map of.
 MAPS = ("contour", "outer", "mark", "shadow", "sure")
+#: A map of a picture in which nothing is seen.
+_UNREAD = np.zeros((1, 1), np.uint8)
 #: All of a reference.
 WHOLE = Area(left=0.0, top=0.0, width=1.0, height=1.0)
 
@@ -72,6 +74,5 @@ class Reading(Maps):
     insets: tuple[Maps, ...] = ()
 
 
-_UNREAD = np.zeros((1, 1), np.uint8)
 #: Of a picture in which nothing is seen, and nothing for sure.
 NOTHING_READ = Reading(contour=_UNREAD, outer=_UNREAD, mark=_UNREAD, shadow=_UNREAD, sure=_UNREAD)

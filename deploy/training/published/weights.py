@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import io
-import lzma
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -11,6 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import tflite
+from kept import packed
 
 Floats = npt.NDArray[np.float32]
 Stored = dict[str, npt.NDArray[Any]]
@@ -101,9 +100,7 @@ def _whole(value: Floats) -> tuple[npt.NDArray[np.int8], npt.NDArray[np.float16]
 
 def keep(stored: Stored, name: str) -> None:
     """Write an archive beside the other weights, packed once more, and say how large it is."""
-    archive = io.BytesIO()
-    np.savez(archive, allow_pickle=False, **stored)
-    packed = lzma.compress(archive.getvalue(), preset=9 | lzma.PRESET_EXTREME)
-    (WEIGHTS / name).write_bytes(packed)
+    archive = packed(stored)
+    (WEIGHTS / name).write_bytes(archive)
     numbers = sum(one.size for one in stored.values())
-    print(f"{numbers} numbers, {len(packed)} bytes")
+    print(f"{numbers} numbers, {len(archive)} bytes")

@@ -187,5 +187,5 @@ def test_faces_that_are_looked_at_together_have_the_same_landmarks(hers: Floats)
 def test_a_reading_has_no_place_for_landmarks() -> None:
     """What is kept of a photo: maps and boxes."""
     maps = {"area", *MAPS}
-    assert {field.name for field in fields(Reading)} == {*maps, "faces", "insets"}
+    assert {field.name for field in fields(Reading)} == {*maps, "subject", "faces", "insets"}
     assert {field.name for field in fields(Maps)} == maps

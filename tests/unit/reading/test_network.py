@@ -18,14 +18,16 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 from PIL import Image
+from scipy.ndimage import gaussian_filter
 
 from worker.reading import detections
-from worker.reading.contours import contour_logits, contour_maps, contour_weights
+from worker.reading.contours import contour_logits, contour_maps, contour_weights, whole_maps
 from worker.reading.detections import doubled, face_outputs, face_weights
 from worker.reading.landmark_numbers import RIGHT_IRIS
 from worker.reading.mesh import mesh_outputs, mesh_weights
 from worker.reading.network import Network, Weights, small_products
 from worker.reading.planes import BLOCK, Planes, largest, second
+from worker.reading.subjects import subject_weights
 
 Floats = npt.NDArray[np.float32]
 RECORDED = Path(__file__).parent / "recorded"
@@ -94,7 +96,7 @@ def test_other_sizes_are_those_of_pytorch(network: Network, layers: Weights) -> 
 def test_every_product_is_too_small_for_blas_to_divide() -> None:
     """The limit is in OpenBLAS's `interface/gemm.c`."""
     apart = (".first.", ".second.", ".each.", ".out.")
-    for weights in (contour_weights(), face_weights(), mesh_weights()):
+    for weights in (contour_weights(), subject_weights(), face_weights(), mesh_weights()):
         for name, kernel in weights.items():
             if name.endswith(".weight") and not any(part in name for part in apart):
                 _, _, rows, columns = small_products(kernel).shape
@@ -104,9 +106,40 @@ def test_every_product_is_too_small_for_blas_to_divide() -> None:
 def test_the_contour_network_is_that_of_pytorch() -> None:
     stored = recorded("contours")
     pixels = stored["pixels"].astype(np.float32) / np.float32(255)
-    ours = contour_logits(contour_weights(), pixels)
+    ours = contour_logits(contour_weights(), pixels).maps
     assert differs(ours, stored["logits"]) < CLOSE
     assert np.ptp(stored["logits"].astype(np.float32)) > 3
+
+
+def test_the_network_of_the_subject_is_that_of_pytorch() -> None:
+    stored = recorded("contours")
+    pixels = stored["pixels"].astype(np.float32) / np.float32(255)
+    told = contour_logits(contour_weights(), pixels, subject=True)
+    assert told.subject is not None
+    assert differs(told.subject, stored["subject"]) < CLOSE
+    assert np.array_equal(told.maps, contour_logits(contour_weights(), pixels).maps)
+
+
+@pytest.mark.parametrize("size", [(97, 130), (1, 1), (32, 64), (33, 500)])
+def test_the_subject_is_told_for_squares_of_four_pixels(size: tuple[int, int]) -> None:
+    maps, subject = whole_maps(Image.new("RGB", size, "white"))
+    assert [one.shape for one in maps] == [(size[1], size[0])] * 5
+    assert subject.shape == (-(-size[1] // 4), -(-size[0] // 4))
+
+
+def test_a_thing_before_a_blurred_ground_is_the_subject() -> None:
+    y, x = np.mgrid[:288, :384]
+    off = np.hypot(x - 200, y - 150)
+    noise = np.random.default_rng(2).normal(0, 40, (288, 384, 3))
+    ground = gaussian_filter(noise, (9, 9, 0)) * 12 + (70, 120, 60)
+    light = 1.1 - 0.5 * np.hypot(x - 170, y - 110) / 100
+    ball = np.array((200, 80, 40)) * light[..., None]
+    share = 1 / (1 + np.exp((off - 80) / 0.7))[..., None]
+    pixels = np.clip(share * ball + (1 - share) * ground, 0, 255).astype(np.uint8)
+    _, subject = whole_maps(Image.fromarray(pixels, "RGB"))
+    apart = off[2::4, 2::4] - 80
+    assert np.median(subject[apart < -10]) > 200
+    assert np.median(subject[apart > 20]) < 60
 
 
 def test_the_face_network_is_the_published_one() -> None:
@@ -154,7 +187,7 @@ def test_a_reading_from_further_off_adds_more_than_it_takes() -> None:
     picture = Image.fromarray(recorded("contours")["pixels"])
     half = picture.resize((picture.width // 2, picture.height // 2), Image.Resampling.BOX)
     near, far = (
-        contour_logits(contour_weights(), np.asarray(one, np.float32) / np.float32(255))
+        contour_logits(contour_weights(), np.asarray(one, np.float32) / np.float32(255)).maps
         for one in (picture, half)
     )
     # Pillow's bicubic kernel is Keys's with a = -0.5; each plane comes in its order.
@@ -171,7 +204,8 @@ def test_of_a_whole_picture_silhouettes_are_raised_and_nothing_is_lowered() -> N
     grain = np.random.default_rng(3).normal(0, 14, (256, 384, 1))
     pixels = np.where(inside, np.array((140, 90, 60)) + grain, (70, 120, 60))
     picture = Image.fromarray(np.clip(pixels, 0, 255).astype(np.uint8), "RGB")
-    part, whole = contour_maps(picture), contour_maps(picture, closed=True)
+    part, (whole, subject) = contour_maps(picture), whole_maps(picture, closed=True)
+    assert subject.shape == (64, 96)
     for number in (0, 1, 4):
         assert (whole[number] >= part[number]).all()
     for number in (2, 3):
@@ -189,7 +223,7 @@ from worker.reading.detections import face_outputs, face_weights
 from worker.reading.mesh import mesh_outputs, mesh_weights
 stored = np.load(sys.argv[1])["pixels"].astype(np.float32).repeat(2, 0).repeat(2, 1)
 for threads in (1, 2, 5):
-    numbers = [contour_logits(contour_weights(), stored / np.float32(255), threads)]
+    numbers = [contour_logits(contour_weights(), stored / np.float32(255), threads).maps]
     numbers += face_outputs(face_weights(), stored / np.float32(127.5) - 1, threads)
     view = np.ascontiguousarray(stored[:192, :192]) / np.float32(255)
     numbers.append(mesh_outputs(mesh_weights(), view[None], threads=threads)[1])

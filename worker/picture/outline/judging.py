@@ -23,7 +23,6 @@ from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.gaussian import Floats
-from worker.picture.outline.prominence import Prominence
 
 #: Contrast in levels that a line of a centimetre needs, for the least detail and the most.
 _MOST_NEEDED, _LEAST_NEEDED = 60.0, 4.0
@@ -62,7 +61,7 @@ _LIKELIER_THAN_NOISE = 0.5
 #: In a face of this width lines are judged as anywhere; in smaller ones they count as if it were
 #: enlarged to it, up to so much.
 _LARGE_FACE_MM, _FINEST = 200.0, 0.3
-#: How much longer a line behind what a picture is of must be: there are few and long ones.
+#: How much longer a line behind a figure must be: there are few and long ones.
 _FURTHER = np.float32(2.0)
 
 Flags = npt.NDArray[np.bool_]
@@ -163,13 +162,8 @@ def judged(detected: DetectedPoints, chains: Chains, detail: float) -> Lines:
         plain=chains.means(detected.evidence.plain),
         known=chains.means((detected.evidence.sure > 0).astype(np.float32)),
         bounded=bounded,
-        scale=finer(face_mm) * (1 + _FURTHER * chains.means(_behind(detected.prominence))),
+        scale=finer(face_mm) * (1 + _FURTHER * (1 - chains.means(detected.prominence.figure))),
     )
-
-
-def _behind(prominence: Prominence) -> Floats:
-    """How far points are behind a figure, or surely behind what the picture is of."""
-    return np.maximum(1 - prominence.figure, prominence.behind)
 
 
 def _bounded(evidence: Evidence, chains: Chains, form: Floats) -> Floats:

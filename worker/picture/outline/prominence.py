@@ -31,8 +31,9 @@ _USUAL_LEVELS, _FAINTEST_SHARE, _WHOLE = 45.0, 0.22, 0.5
 _FEW_MM, _LITTLE = 100.0, 0.05
 #: How much lines of what is not in focus count, and those in corners of the picture.
 _OUT_OF_FOCUS, _CORNER = 0.5, 0.85
-#: How much less lines count of what is surely behind what the picture is of, so far aside.
-_GROUND, _ASIDE_MM = 0.3, 6.0
+#: How much less lines count of what is surely behind what the picture is of, and how much more what
+#: bounds it; so far aside.
+_GROUND, _OUTLINE, _ASIDE_MM = 0.3, 0.4, 6.0
 #: Where there are heads: how much lines in them count, and those that are of no figure.
 _HEAD, _BEHIND = 1.3, 0.6
 
@@ -91,7 +92,7 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
     # Heads and figures count more than what is behind them.
     main *= (_BEHIND + (1 - _BEHIND) * figure) * np.where(head > 0, _HEAD, 1)
     behind, bounds = _by_subject(points, placed, pitch_mm)
-    main *= 1 - _GROUND * behind
+    main *= (1 - _GROUND * behind) * (1 + _OUTLINE * bounds)
     return Prominence(
         usual=_usual(points, evidence, cells, pitch_mm),
         main=np.asarray(main, np.float32),

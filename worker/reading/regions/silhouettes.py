@@ -16,10 +16,10 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from worker.reading.planes import Floats, between_pixels
-from worker.spec.reading import Bytes
 from worker.reading.regions.merging import Doubles, Ints, Regions
 from worker.reading.regions.placing import PlacedLines, placed
 from worker.reading.regions.tracing import Border, borders_of
+from worker.spec.reading import Bytes
 
 #: Regions are grown on a grid of so many squares along the longer side, up to one scale after the
 #: other, so that what is alike merges first; what withstands each of the last raises log odds by so
@@ -78,9 +78,7 @@ def silhouettes(picture: Image.Image, contour: Floats, subject: Bytes) -> Floats
 def _regions(
     parts: Image.Image, contour: Floats, subject: Bytes
 ) -> tuple[Floats, Floats, list[Ints]]:
-    """How much there is of what is finer in each square, how far it is of the subject, and the region
-    of each at every scale.
-    """
+    """How much of each square is finer, how far it is the subject's, its region at each scale."""
     share = _LONGER / max(parts.size)
     columns, rows = (max(round(side * share), 2) for side in parts.size)
     values, fine = _values(parts, (columns, rows))
