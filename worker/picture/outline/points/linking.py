@@ -42,7 +42,7 @@ class _Pairs:
 
     one: _Places
     two: _Places
-    turn: _Places
+    turn: npt.NDArray[np.int16]
 
     def taken(self, which: _Places) -> _Pairs:
         """Some of them."""
@@ -91,8 +91,9 @@ def _near(points: Points, width: int) -> _Pairs:
     there = place.take(at + steps[:, None]).ravel()
     found = np.flatnonzero(there >= 0)
     ends = np.searchsorted(found, len(at) * np.arange(len(steps) + 1))
-    turn = np.repeat(np.arange(len(steps)), np.diff(ends))
-    return _Pairs(one=found - len(at) * turn, two=there.take(found).astype(np.intp), turn=turn)
+    turn = np.repeat(np.arange(len(steps), dtype=np.int16), np.diff(ends))
+    one = found - np.repeat(len(at) * np.arange(len(steps)), np.diff(ends))
+    return _Pairs(one=one, two=there.take(found).astype(np.intp), turn=turn)
 
 
 def _directed(points: Points, pairs: _Pairs) -> _Pairs:
