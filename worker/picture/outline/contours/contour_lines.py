@@ -182,11 +182,16 @@ def _between_two(
     )
     between = left & right & (course.edge < 0)
     near = np.maximum(np.rint(_BETWEEN_MAP_PX * map_px).astype(np.int64), 1)
-    share = between.astype(np.float32)
-    for reach in range(1, int(near.max()) + 1):
-        before, after = places.neighbours(reach)
-        share += (reach <= near) * (between[before].astype(np.float32) + between[after])
-    return np.asarray((course.edge < 0) & (share > _BETWEEN * (2 * near + 1)))
+    at, (first, last), (before, after) = (
+        np.arange(len(places)),
+        places.ends,
+        places.neighbours(near),
+    )
+    sums = np.concatenate(([0], np.cumsum(between)))
+    # Beyond its ends a line goes on as it ends.
+    many = sums[after + 1] - sums[before]
+    many += (near - (at - before)) * between[first] + (near - (after - at)) * between[last]
+    return np.asarray((course.edge < 0) & (many > _BETWEEN * (2 * near + 1)))
 
 
 def _beside_another(places: Places, course: Course, shape: tuple[int, int], apart: float) -> Flags:
@@ -220,7 +225,7 @@ def _beside_another(places: Places, course: Course, shape: tuple[int, int], apar
 
 def _along(places: Places, one: Ints, two: Ints) -> Ints:
     """How many places are between two of one line, the shorter way round a ring."""
-    first, last = places.neighbours(len(places))
+    first, last = places.ends
     between = np.abs(one - two)
     other_way = np.where(places.closes[last[one]], last[one] - first[one] + 1 - between, between)
     return np.asarray(np.minimum(between, other_way))
@@ -242,7 +247,7 @@ def _tails(thin: Flags, course: Course, places: Places, longest: float) -> Flags
         places: Along them.
         longest: Such an end has fewer places.
     """
-    begin, end = places.neighbours(len(places))
+    begin, end = places.ends
     back, ahead = nearest(course.rank >= 0, places.line)
     after = (back >= 0) & (ahead < 0) & thin[course.rank[back]] & (end - back < longest)
     before = (ahead >= 0) & (back < 0) & thin[course.rank[ahead]] & (ahead - begin < longest)
@@ -265,14 +270,11 @@ def _written(
     place = starts[owner] + np.rint(share * (ends - starts)[owner]).astype(np.int64)
     own = _as_points(places, course.offset, shape)
     rank = low[owner] + np.sign(high - low)[owner] * step
-    edge = points.taken(chains.order[np.where(held[owner], rank, 0)]) if len(points) else own
-    both = {
-        field.name: np.where(
-            held[owner], getattr(edge, field.name), getattr(own, field.name)[place]
-        )
-        for field in fields(Points)
-    }
-    return Points(**both), place
+    both, on_edge = own.taken(place), np.flatnonzero(held[owner])
+    edge = chains.order.take(rank.take(on_edge))
+    for field in fields(Points):
+        getattr(both, field.name)[on_edge] = getattr(points, field.name).take(edge)
+    return both, place
 
 
 def _as_points(places: Places, offset: Floats, shape: tuple[int, int]) -> Points:
