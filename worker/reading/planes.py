@@ -156,12 +156,18 @@ def looking(shape: tuple[int, int], x: _Places, y: _Places) -> Callable[[_Values
     # Of one row or column there is no next one.
     right, below = int(columns > 1), columns * int(rows > 1)
     at = top * columns + left
+    at_right, at_below, at_both = at + right, at + below, at + (below + right)
+    rest_x, rest_y = 1 - share_x, 1 - share_y
 
     def values_at(values: _Values) -> Floats:
         flat = values.ravel()
-        upper = flat.take(at) * (1 - share_x) + flat.take(at + right) * share_x
-        lower = flat.take(at + below) * (1 - share_x) + flat.take(at + below + right) * share_x
-        return np.asarray(upper * (1 - share_y) + lower * share_y, np.float32)
+        upper, lower = flat.take(at) * rest_x, flat.take(at_below) * rest_x
+        upper += flat.take(at_right) * share_x
+        lower += flat.take(at_both) * share_x
+        upper *= rest_y
+        lower *= share_y
+        upper += lower
+        return np.asarray(upper, np.float32)
 
     return values_at
 
