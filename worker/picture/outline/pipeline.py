@@ -56,6 +56,7 @@ from worker.picture.outline.points.edge_points import (
     Points,
     gradients_of,
     joined,
+    key_order,
     points_of,
 )
 from worker.picture.outline.points.gaussian import Floats
@@ -313,7 +314,9 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     focus = pool.submit(in_focus, sampled, slope_means.grey, artefacts.noise, lines.points)
     evidence, shares = evidence_of(lines, placed), figures.result().shares(*at)
     beside = features.beside(*at).astype(np.float32)
-    shadows = None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
+    shadows = (
+        None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
+    )
     return DetectedPoints(
         grid=sampled.grid,
         points=lines.points,
@@ -381,9 +384,10 @@ def _strongest(contrast: Floats, most: int) -> npt.NDArray[np.bool_]:
 
 def _linked(tiles: list[_Tile]) -> tuple[Points, Ids]:
     """The points of all tiles, with their neighbours."""
-    keys = np.concatenate([tile.points.key for tile in tiles])
-    wishes = np.concatenate([tile.wishes for tile in tiles])[np.argsort(keys, kind="stable")]
-    points = joined([tile.points for tile in tiles])
+    parts = [tile.points for tile in tiles]
+    order = key_order(parts)
+    points = joined(parts, order)
+    wishes = np.concatenate([tile.wishes for tile in tiles]).take(order, axis=0)
     return points, mutual(points.key, wishes)
 
 

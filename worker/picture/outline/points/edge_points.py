@@ -83,9 +83,19 @@ class Points:
         return Points(**{field.name: getattr(self, field.name).take(at) for field in fields(self)})
 
 
-def joined(parts: list[Points]) -> Points:
-    """Points of several parts, by key; one attribute after the other, which spares memory."""
-    order = np.argsort(np.concatenate([part.key for part in parts]), kind="stable")
+def key_order(parts: list[Points]) -> npt.NDArray[np.intp]:
+    """The order of keys of the points of several parts; of those alike, that of the parts."""
+    return np.argsort(np.concatenate([part.key for part in parts]), kind="stable")
+
+
+def joined(parts: list[Points], order: npt.NDArray[np.intp] | None = None) -> Points:
+    """Points of several parts, by key; one attribute after the other, which spares memory.
+
+    Args:
+        parts: Of points.
+        order: That of their keys, if it is known.
+    """
+    order = key_order(parts) if order is None else order
     return Points(
         **{
             field.name: np.concatenate([getattr(part, field.name) for part in parts]).take(order)

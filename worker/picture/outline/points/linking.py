@@ -135,8 +135,8 @@ def mutual(keys: Keys, wishes: Keys) -> Ids:
     number = np.full(int(keys.max(initial=-1)) + 3, -1, np.int32)
     # Where two points have one pixel, the first one counts.
     number[keys[::-1] + 1] = np.arange(len(keys), dtype=np.int32)[::-1]
-    link = number.take(wishes + 1, mode="clip")
-    mine = np.arange(len(keys), dtype=np.int32)[:, None]
-    one, two = (link[:, side].take(link) for side in (0, 1))
+    link = number.take(wishes.ravel() + 1, mode="clip")
+    mine = np.repeat(np.arange(len(keys), dtype=np.int32), 2)
+    one, two = (link[side::2].take(link) for side in (0, 1))
     back = (one == mine) | (two == mine)
-    return np.where((link >= 0) & back, link, np.int32(-1))
+    return np.where((link >= 0) & back, link, np.int32(-1)).reshape(-1, 2)
