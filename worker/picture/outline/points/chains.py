@@ -110,7 +110,7 @@ def chains_of(link: Ids) -> Chains:
     Args:
         link: (points, 2) the neighbour on each side, or -1; mutual.
     """
-    onward = _onward(link, np.arange(link.size, dtype=np.int32))
+    onward = _onward(link)
     end, steps, left = _walked(onward)
     rings = _run(end, steps, left)
     cut = np.zeros(0, np.int32)
@@ -122,14 +122,20 @@ def chains_of(link: Ids) -> Chains:
     return _ordered(end.reshape(-1, 2), steps.reshape(-1, 2), cut)
 
 
-def _onward(link: Ids, halves: Ids | npt.NDArray[np.intp]) -> Ids:
-    """Next of some halves: half 2i + s is point i left through side s; ends lead to themselves."""
-    other = link.ravel().take(halves)
+def _onward(link: Ids, halves: npt.NDArray[np.intp] | None = None) -> Ids:
+    """Next of each half: half 2i + s is point i left through side s; ends lead to themselves.
+
+    Args:
+        link: Of all points.
+        halves: Those that are asked of; all if none are given.
+    """
+    other = link.ravel() if halves is None else link.ravel().take(halves)
+    halves = np.arange(len(other), dtype=np.int32) if halves is None else halves
     # It is entered through the side that leads back, and left through the other one.
     onward = 2 * other + (link[:, 0].take(other) == halves >> 1)
     ends = np.flatnonzero(other < 0)
     onward[ends] = halves[ends]
-    return onward
+    return np.asarray(onward)
 
 
 def _walked(onward: Ids) -> tuple[Ids, Ids, npt.NDArray[np.intp]]:

@@ -183,13 +183,18 @@ def edges_of(gradients: Gradients, least: float) -> Points:
     behind = rest * flat.take(here - straight) + share * flat.take(here - slant)
     middle = flat.take(here)
     top = np.flatnonzero((middle > ahead) & (middle >= behind))
-    here, ahead, behind, middle = (each.take(top) for each in (here, ahead, behind, middle))
+    here, ahead, behind, middle = here[top], ahead[top], behind[top], middle[top]
     across_x, across_y = gx.take(top) / middle, gy.take(top) / middle
     # The neighbours lie this far away along the gradient.
     far = np.sqrt(1 + share.take(top) ** 2)
     offset = 0.5 * (behind - ahead) / (behind + ahead - 2 * middle) * far
     return _points(
-        gradients, here, (across_x, across_y), offset, middle / np.float32(SLOPE_OF_STEP), EDGE
+        gradients,
+        here,
+        (across_x, across_y),
+        np.asarray(offset, np.float32),
+        middle / np.float32(SLOPE_OF_STEP),
+        EDGE,
     )
 
 
