@@ -20,6 +20,7 @@ from worker.picture.outline.polylines import (
     Floats,
     Polylines,
     corners,
+    dots,
     in_parts,
     joined_lines,
 )
@@ -132,6 +133,6 @@ def _standing(lines: Polylines, known_mm: Floats) -> Flags:
     before = lines.places.take(np.maximum(at - _CORNER_REACH, begin), axis=0)
     chord = lines.places.take(np.minimum(at + _CORNER_REACH, end), axis=0) - before
     way = lines.places - before
-    share = (way * chord).sum(axis=1) / np.maximum((chord * chord).sum(axis=1), 1e-9)
+    share = dots(way, chord) / np.maximum(dots(chord, chord), 1e-9)
     off = np.hypot(*(way - np.clip(share, 0, 1)[:, None] * chord).T)
     return np.asarray(corners(lines) & (off > _STANDS * known_mm))
