@@ -109,7 +109,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     found = pool.submit(find_places) if pool else None
     replaced = points_replaced(features, rounds, reading, points, link)
     points, link = _without(points, link, replaced)
-    chained = pool.submit(chains_of, link) if pool else None
+    chained = pool.submit(_chained, points, link, pitch_mm) if pool else None
     places = found.result() if found else find_places()
     if not len(places) or not (link >= 0).any():
         alone = _as_points(places, np.zeros(len(places), np.float32), shape)
@@ -118,12 +118,12 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     map_px = reading.map_px(places.x, places.y)
     reach = np.maximum(_REACH_MAP_PX * map_px, apart / 2)
     beside = edges_beside(places, points, shape, RULED_REACH * float(reach.max()) + apart)
-    chains = chained.result() if chained else chains_of(link)
+    chains, further = chained.result() if chained else _chained(points, link, pitch_mm)
     beside = beside.taken(np.abs(beside.offset) <= RULED_REACH * reach[beside.place] + apart)
     best = followed(
         points,
         chains,
-        within_reach(beside, reach, reach_of(points, chains, pitch_mm)),
+        within_reach(beside, reach, further),
         places.line,
         reach_px=reach,
         least=_FOLLOWS_MAP_PX * map_px,
@@ -155,6 +155,12 @@ def _left_places(
     places = places_along(ridges, shape)
     places = places.taken(~places_replaced(*forms, reading, places))
     return places.taken(~plain.within(places.x, places.y))
+
+
+def _chained(points: Points, link: Ids, pitch_mm: float) -> tuple[Chains, Floats]:
+    """The edges, and how far each of their points reaches."""
+    chains = chains_of(link)
+    return chains, reach_of(points, chains, pitch_mm)
 
 
 def _without(points: Points, link: Ids, which: Flags) -> tuple[Points, Ids]:
