@@ -144,10 +144,11 @@ def _convolve(products: _Products, x: Planes, out: Planes, strips: Iterator[int]
     sums, bands, rows, columns = products.kernel.shape
     planes = x.count // sums
     factors = _Windows(x, columns) if columns > planes else _Places(x)
-    filled = out.in_blocks().reshape(out.blocks, bands, rows, BLOCK)
+    begin, blocks = out.first, out.blocks
+    filled = out.in_blocks().reshape(blocks, bands, rows, BLOCK)
     summand = np.empty((_STRIP, bands, rows, BLOCK), np.float32)
     for strip in strips:
-        first, last = strip * _STRIP, min((strip + 1) * _STRIP, out.blocks)
+        first, last = strip * _STRIP, min((strip + 1) * _STRIP, blocks)
         total = filled[first:last]
         np.matmul(products.kernel[0], factors.of(slice(planes), first, last), out=total)
         for part in range(1, sums):
@@ -155,7 +156,7 @@ def _convolve(products: _Products, x: Planes, out: Planes, strips: Iterator[int]
             more = summand[: last - first]
             np.matmul(products.kernel[part], factors.of(some, first, last), out=more)
             total += more
-        whole = out.flat[:, out.first + first * BLOCK : out.first + last * BLOCK]
+        whole = out.flat[:, begin + first * BLOCK : begin + last * BLOCK]
         if products.bias is not None:
             whole += products.bias[:, None]
         if products.rectify:
@@ -178,14 +179,15 @@ class _Windows:
 
     def __init__(self, x: Planes, columns: int) -> None:
         self._seen = x.windows()
-        self._copied = np.empty((columns, _STRIP * BLOCK), np.float32)
+        copied = np.empty((columns, _STRIP * BLOCK), np.float32)
+        self._copied = copied.reshape(-1, 3, 3, _STRIP * BLOCK)
+        self._blocks = copied.reshape(columns, 1, _STRIP, BLOCK).transpose(2, 1, 0, 3)
 
     def of(self, planes: slice, first: int, last: int) -> Floats:
         """Of some planes and blocks: (blocks, 1, planes with their windows, places)."""
         seen = self._seen[planes, :, :, first * BLOCK : last * BLOCK]
-        np.copyto(self._copied.reshape(-1, 3, 3, _STRIP * BLOCK)[..., : seen.shape[-1]], seen)
-        blocks = self._copied.reshape(len(self._copied), 1, _STRIP, BLOCK)
-        return blocks.transpose(2, 1, 0, 3)[: last - first]
+        np.copyto(self._copied[..., : seen.shape[-1]], seen)
+        return self._blocks[: last - first]
 
 
 def _convolve_each(kernel: Floats, bias: Floats, x: Planes, out: Planes, planes: slice) -> None:

@@ -14,6 +14,7 @@ Floats = npt.NDArray[np.float32]
 #: A picture's or a map's values, and places in it.
 _Values = npt.NDArray[np.uint8] | Floats
 _Places = Floats | npt.NDArray[np.float64]
+_Count = int | npt.NDArray[np.int64]
 
 #: Places side by side that one matrix product takes. Products are this narrow because OpenBLAS
 #: spreads larger ones over threads of its own (see `worker.reading.network`).
@@ -148,26 +149,41 @@ def between_pixels(values: _Values, x: _Places, y: _Places) -> Floats:
     return looking((values.shape[0], values.shape[1]), x, y)(values)
 
 
-def looking(shape: tuple[int, int], x: _Places, y: _Places) -> Callable[[_Values], Floats]:
-    """The same of any values of one shape, with places worked out once for all."""
+def looking(
+    shape: tuple[_Count, _Count], x: _Places, y: _Places, first: _Count = 0
+) -> Callable[[_Values], Floats]:
+    """The same of any values of one shape, with places worked out once for all.
+
+    Args:
+        shape: Rows and columns; where values of several shapes lie end to end, those of each place.
+        x: Places across.
+        y: The same down.
+        first: Where values begin, of all places or of each.
+    """
     rows, columns = shape
     left, share_x = _between(x, columns)
     top, share_y = _between(y, rows)
     # Of one row or column there is no next one.
-    right, below = int(columns > 1), columns * int(rows > 1)
-    at = top * columns + left
+    right, below = 1 * (columns > 1), columns * (rows > 1)
+    at = first + top * columns + left
+    at_right, at_below, at_both = at + right, at + below, at + (below + right)
+    rest_x, rest_y = 1 - share_x, 1 - share_y
 
     def values_at(values: _Values) -> Floats:
         flat = values.ravel()
-        upper = flat.take(at) * (1 - share_x) + flat.take(at + right) * share_x
-        lower = flat.take(at + below) * (1 - share_x) + flat.take(at + below + right) * share_x
-        return np.asarray(upper * (1 - share_y) + lower * share_y, np.float32)
+        upper, lower = flat.take(at) * rest_x, flat.take(at_below) * rest_x
+        upper += flat.take(at_right) * share_x
+        lower += flat.take(at_both) * share_x
+        upper *= rest_y
+        lower *= share_y
+        upper += lower
+        return np.asarray(upper, np.float32)
 
     return values_at
 
 
-def _between(places: _Places, count: int) -> tuple[npt.NDArray[np.intp], _Places]:
+def _between(places: _Places, count: _Count) -> tuple[npt.NDArray[np.intp], _Places]:
     """The lower neighbour of each place, and the share of the upper one."""
-    inside = np.clip(places, 0, count - 1)
-    low = np.minimum(inside.astype(np.intp), max(count - 2, 0))
+    inside = np.clip(places, 0, np.float32(count - 1))
+    low = np.minimum(inside.astype(np.intp), np.maximum(count - 2, 0))
     return low, np.asarray(inside - low.astype(np.float32), inside.dtype)

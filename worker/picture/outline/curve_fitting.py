@@ -22,6 +22,7 @@ from worker.picture.outline.polylines import (
     Ints,
     Polylines,
     corners,
+    dots,
     in_parts,
     smoothed_polylines,
     tangents,
@@ -164,14 +165,15 @@ def _fit(way: _Way, spans: _Spans) -> Floats:
     out, back = way.leave[spans.start], -way.arrive[spans.end]
     b0, b1, b2, b3 = _weights(spans.t)
     # What is left for the handles to explain.
-    rest = way.places[spans.at] - (b0 + b1)[:, None] * begin[spans.span]
-    rest -= (b2 + b3)[:, None] * finish[spans.span]
+    rest = way.places.take(spans.at, axis=0)
+    rest -= (b0 + b1)[:, None] * begin.take(spans.span, axis=0)
+    rest -= (b2 + b3)[:, None] * finish.take(spans.span, axis=0)
     terms = (
         b1 * b1,
-        b1 * b2 * (out * back).sum(axis=1)[spans.span],
+        b1 * b2 * dots(out, back).take(spans.span),
         b2 * b2,
-        b1 * (out[spans.span] * rest).sum(axis=1),
-        b2 * (back[spans.span] * rest).sum(axis=1),
+        b1 * dots(out.take(spans.span, axis=0), rest),
+        b2 * dots(back.take(spans.span, axis=0), rest),
     )
     a, b, c, d, e = (np.add.reduceat(term, spans.head) for term in terms)
     one, two = _solved(a, b, c, d, e, spans.length / 3)

@@ -10,6 +10,7 @@ flag that contours part from a coat is of what it hangs together with. A coarse 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -64,32 +65,50 @@ def _is_in(placed: PlacedReading, area: Area, shape: tuple[int, int]) -> bool:
     return not beside
 
 
-def figure_shares(
-    placed: PlacedReading, shape: tuple[int, int], pitch_mm: float, x: Floats, y: Floats
-) -> tuple[Floats, Floats]:
-    """How far places of the grid are of figures, and how far on their borders; each 0 to 1.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Figures:
+    """Where figures are.
 
-    Everything is of a figure, and nothing is on a border, if no head is in the picture.
+    Attributes:
+        near: (rows, columns) of squares: how much around each is of a figure, 0 to 1; none if no
+            head is in the picture.
+        side_px: The side of each, in pixels of the grid.
+    """
+
+    near: Floats | None
+    side_px: float
+
+    def shares(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """How far places of the grid are of figures, and how far on their borders; each 0 to 1.
+
+        Everything is of a figure, and nothing is on a border, if no head is in the picture.
+        """
+        if self.near is None:
+            return np.ones(len(x), np.float32), np.zeros(len(x), np.float32)
+        rows, columns = self.near.shape
+        row = np.clip((y / self.side_px).astype(np.int64), 0, rows - 1)
+        column = np.clip((x / self.side_px).astype(np.int64), 0, columns - 1)
+        shares = self.near.take(row * columns + column)
+        # A contour of the figure lies on its border: both sides of it count.
+        return np.minimum(2 * shares, 1), 1 - np.abs(2 * shares - 1)
+
+
+def figures_of(placed: PlacedReading, shape: tuple[int, int], pitch_mm: float) -> Figures:
+    """Where figures are by the reading.
 
     Args:
         placed: The reading.
         shape: Rows and columns of the picture's grid.
         pitch_mm: Its pixel.
-        x: Places across, in pixels of the grid.
-        y: The same down.
     """
     faces = sitters(placed, shape)
     side_px = max(_CELL_MM / pitch_mm, max(shape) / _MOST_CELLS)
     rows, columns = (int(side / side_px) + 1 for side in shape)
     ends = _sure(placed, faces, rows, columns, side_px)
     if not ends[0].any():
-        return np.ones(len(x), np.float32), np.zeros(len(x), np.float32)
+        return Figures(near=None, side_px=side_px)
     near = _comes_to(_passed(placed, rows, columns, side_px), *ends) > _IN_FIGURE
-    row = np.clip((y / side_px).astype(np.int64), 0, rows - 1)
-    column = np.clip((x / side_px).astype(np.int64), 0, columns - 1)
-    shares = box_mean(near.astype(np.float32), 1)[row, column]
-    # A contour of the figure lies on its border: both sides of it count.
-    return np.minimum(2 * shares, 1), 1 - np.abs(2 * shares - 1)
+    return Figures(near=box_mean(near.astype(np.float32), 1), side_px=side_px)
 
 
 def _passed(

@@ -42,7 +42,7 @@ from worker.picture.outline.feature_lines.nose_lines import with_shafts
 from worker.picture.outline.feature_lines.rim_lines import without_rims
 from worker.picture.outline.feature_lines.round_lines import round_lines
 from worker.picture.outline.feature_lines.strays import hair_strays, strays
-from worker.picture.outline.figures import figure_shares
+from worker.picture.outline.figures import figures_of
 from worker.picture.outline.focus import in_focus
 from worker.picture.outline.frames.giving_way import framed
 from worker.picture.outline.judging import CONTOURS, faintest
@@ -56,6 +56,7 @@ from worker.picture.outline.points.edge_points import (
     Points,
     gradients_of,
     joined,
+    key_order,
     points_of,
 )
 from worker.picture.outline.points.gaussian import Floats
@@ -279,6 +280,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
             tiles = _strongest_of_tiles(tiles, MOST_POINTS)
     of_reading = pool.submit(_of_reading, landmarks.result(), placed, sampled)
+    figures = pool.submit(figures_of, placed, sampled.shape, sampled.pitch_mm)
     tiles = _strongest_of_tiles(tiles, MOST_POINTS)
     chroma_slope_means = [
         tile.chroma_slope_means for tile in tiles if tile.chroma_slope_means is not None
@@ -309,16 +311,18 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     chained = pool.submit(chains_of, lines.link)
     measured = pool.submit(measure_points, sampled, lines.points, slope_means, noise)
     at = (lines.points.x, lines.points.y)
-    figures = pool.submit(figure_shares, placed, sampled.shape, sampled.pitch_mm, *at)
     focus = pool.submit(in_focus, sampled, slope_means.grey, artefacts.noise, lines.points)
-    evidence = evidence_of(lines, placed)
-    measures = measured.result()
+    evidence, shares = evidence_of(lines, placed), figures.result().shares(*at)
+    beside = features.beside(*at).astype(np.float32)
+    shadows = (
+        None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
+    )
     return DetectedPoints(
         grid=sampled.grid,
         points=lines.points,
         link=lines.link,
         chains=chained.result(),
-        measures=measures,
+        measures=measured.result(),
         placed=placed,
         evidence=evidence,
         prominence=prominence_of(
@@ -327,7 +331,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
             placed,
             sampled.shape,
             sampled.pitch_mm,
-            figures.result(),
+            shares,
             focus.result(),
         ),
         artefacts=artefacts,
@@ -338,10 +342,8 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
             grid=sampled.grid,
             size_mm=(columns * sampled.grid.across_mm, rows * sampled.grid.down_mm),
         ),
-        beside=features.beside(lines.points.x, lines.points.y).astype(np.float32),
-        shadows=(
-            None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
-        ),
+        beside=beside,
+        shadows=shadows,
         features=face_lines(features, sampled.grid),
         rounds=round_lines(rounds, sampled.grid),
         faces=features.faces,
@@ -382,9 +384,10 @@ def _strongest(contrast: Floats, most: int) -> npt.NDArray[np.bool_]:
 
 def _linked(tiles: list[_Tile]) -> tuple[Points, Ids]:
     """The points of all tiles, with their neighbours."""
-    keys = np.concatenate([tile.points.key for tile in tiles])
-    wishes = np.concatenate([tile.wishes for tile in tiles])[np.argsort(keys, kind="stable")]
-    points = joined([tile.points for tile in tiles])
+    parts = [tile.points for tile in tiles]
+    order = key_order(parts)
+    points = joined(parts, order)
+    wishes = np.concatenate([tile.wishes for tile in tiles]).take(order, axis=0)
     return points, mutual(points.key, wishes)
 
 

@@ -91,6 +91,11 @@ def courses(lines: Polylines, over_mm: float) -> Floats:
     return np.asarray(way / np.maximum(np.hypot(*way.T), 1e-9)[:, None])
 
 
+def dots(ones: Floats, others: Floats) -> Floats:
+    """The dot product of each vector with its like; (vectors, 2) each."""
+    return np.asarray(np.einsum("ij,ij->i", ones, others))
+
+
 def joined_lines(*parts: Polylines) -> Polylines:
     """The lines of all of these."""
     counts = np.concatenate([np.diff(part.first) for part in parts])

@@ -11,7 +11,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_map,
     reading,
 )
-from worker.picture.outline.figures import figure_shares
+from worker.picture.outline.figures import figures_of
 from worker.spec.reading import Face, Reading
 from worker.spec.spec import Area
 
@@ -36,12 +36,12 @@ def sitter(gap_mm: float = 0.0) -> Reading:
 
 def shares(read: Reading, *places_mm: tuple[float, float]) -> list[float]:
     x, y = (np.array(each, np.float32) / 0.25 for each in zip(*places_mm, strict=True))
-    return figure_shares(placed(read), SHAPE, 0.25, x, y)[0].tolist()
+    return figures_of(placed(read), SHAPE, 0.25).shares(x, y)[0].tolist()
 
 
 def borders(read: Reading, *places_mm: tuple[float, float]) -> list[float]:
     x, y = (np.array(each, np.float32) / 0.25 for each in zip(*places_mm, strict=True))
-    return figure_shares(placed(read), SHAPE, 0.25, x, y)[1].tolist()
+    return figures_of(placed(read), SHAPE, 0.25).shares(x, y)[1].tolist()
 
 
 def test_a_body_belongs_to_its_head_as_far_as_its_outer_contour() -> None:
@@ -92,7 +92,7 @@ def test_without_a_head_everything_counts() -> None:
 
 def test_a_crop_without_the_head_has_no_figure() -> None:
     x, y = np.array([40.0, 80.0], np.float32), np.array([200.0, 300.0], np.float32)
-    share, border = figure_shares(placed(sitter()), (450, 160), 0.25, x, y)
+    share, border = figures_of(placed(sitter()), (450, 160), 0.25).shares(x, y)
     assert share.tolist() == [1.0, 1.0]
     assert border.tolist() == [0.0, 0.0]
 
@@ -103,6 +103,6 @@ def test_who_is_cropped_away_leaves_the_picture_to_smaller_ones() -> None:
     faces = tuple(Face(box=head, head=head, eyes=()) for head in (HEAD, small))
     read = reading(NOTHING, outer=NOTHING, faces=faces)
     x, y = np.array([63.0, 5.0], np.float32), np.array([81.0, 5.0], np.float32)
-    share, _ = figure_shares(placed(read), (450, 160), 0.5, x, y)
+    share, _ = figures_of(placed(read), (450, 160), 0.5).shares(x, y)
     assert share[0] > 0.9
     assert share[1] < 0.1

@@ -109,13 +109,10 @@ def _all_ways(placed: PlacedReading, drawn: Drawn, ends: _Ints) -> WaysOn:
     chains = drawn.chains
     x, y = drawn.x[chains.order], drawn.y[chains.order]
     number = placed.layer(x[ends], y[ends])
-    parts = []
-    for part in np.unique(number).tolist():
-        layer = placed.layers[part]
-        rows, columns = layer.maps.contour.shape
-        at_x, at_y = layer.from_grid(x, y)
-        lines = PaintedLines.of(chains, at_x, at_y, layer.map_px, (rows, columns))
-        parts.append(ways_on(layer, lines, ends[number == part]))
+    parts = np.unique(number).tolist()
+    layers = [placed.layers[part] for part in parts]
+    lines = [PaintedLines.on(layer, chains, x, y) for layer in layers]
+    parts = ways_on(layers, lines, [ends[number == part] for part in parts])
     return WaysOn(
         **{
             name: np.concatenate([getattr(part, name) for part in parts])

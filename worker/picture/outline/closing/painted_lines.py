@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from worker.picture.outline.contours.placed_reading import PlacedMaps
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.gaussian import Floats
 
@@ -37,25 +38,31 @@ class PaintedLines:
     place: _Ints
 
     @classmethod
-    def of(
-        cls, chains: Chains, x: Floats, y: Floats, px: float, shape: tuple[int, int]
-    ) -> PaintedLines:
-        """Paint lines, also across their gaps."""
-        far = np.hypot(np.diff(x), np.diff(y))
-        far[chains.first[1:-1] - 1] = 0
+    def on(cls, layer: PlacedMaps, chains: Chains, x: Floats, y: Floats) -> PaintedLines:
+        """Paint lines, also across their gaps.
+
+        Args:
+            layer: The maps.
+            chains: The lines.
+            x: Of each of their places, in pixels of the grid.
+            y: The same down.
+        """
+        (x, y), shape = layer.from_grid(x, y), layer.maps.contour.shape
         # Of a part of the picture most lines are elsewhere.
         near = (x > -_OUTSIDE_PX) & (x < shape[1] + _OUTSIDE_PX)
         near &= (y > -_OUTSIDE_PX) & (y < shape[0] + _OUTSIDE_PX)
-        far[~near[1:]] = 0
+        near[chains.first[:-1]] = False
+        at = np.flatnonzero(near[1:])
+        far = np.hypot(x[at + 1] - x[at], y[at + 1] - y[at])
         many = np.ceil(far / _APART_PX).astype(np.int64)
-        at = np.repeat(np.arange(len(many)), many)
-        share = (np.arange(len(at)) - np.repeat(np.cumsum(many) - many, many)) / many[at]
+        at, number = np.repeat(at, many), np.repeat(many, many)
+        share = (np.arange(len(at)) - np.repeat(np.cumsum(many) - many, many)) / number
         column = np.rint(x[at] + share * (x[at + 1] - x[at])).astype(np.int64)
         row = np.rint(y[at] + share * (y[at + 1] - y[at])).astype(np.int64)
         inside = (row >= 0) & (column >= 0) & (row < shape[0]) & (column < shape[1])
         place = np.full(shape, -1, np.int64)
         place[row[inside], column[inside]] = at[inside]
-        return cls(chains=chains, x=x, y=y, px=px, place=place)
+        return cls(chains=chains, x=x, y=y, px=layer.map_px, place=place)
 
     def at(self, x: _Ints, y: _Ints) -> _Ints:
         """The place in pixels, or -1."""

@@ -7,6 +7,7 @@ line that does, only draws that twice.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,17 +68,36 @@ class WaysOn:
         return WaysOn(**{name: getattr(self, name)[which] for name in self.__dataclass_fields__})
 
 
-def ways_on(layer: PlacedMaps, lines: PaintedLines, ends: _Ints) -> WaysOn:
-    """The ways from ends of lines over one layer of the reading that may be drawn.
+def ways_on(
+    layers: Sequence[PlacedMaps], lines: Sequence[PaintedLines], ends: Sequence[_Ints]
+) -> list[WaysOn]:
+    """The ways from ends of lines over layers of the reading that may be drawn, of each layer.
 
     Args:
-        layer: Its maps.
-        lines: All drawn lines in these maps.
+        layers: Their maps.
+        lines: All drawn lines in each of these.
         ends: Places that are ends, and lie there.
     """
-    start = lines.inwards(ends, _ANEW_PX)
-    out_x, out_y = lines.outwards(ends, _BACK_PX)
-    tracks = tracked(layer.maps.contour, lines.x[start], lines.y[start], np.arctan2(out_y, out_x))
+    starts = [on.inwards(at, _ANEW_PX) for on, at in zip(lines, ends, strict=True)]
+    ways = [
+        (on.x[start], on.y[start], np.arctan2(*on.outwards(at, _BACK_PX)[::-1]))
+        for on, at, start in zip(lines, ends, starts, strict=True)
+    ]
+    number = np.repeat(np.arange(len(ends)), [len(at) for at in ends])
+    maps = [layer.maps.contour for layer in layers]
+    tracks = tracked(maps, number, *(np.concatenate(each) for each in zip(*ways, strict=True)))
+    return [
+        _good(layer, on, at, start, tracks.taken(number == which))
+        for which, (layer, on, at, start) in enumerate(
+            zip(layers, lines, ends, starts, strict=True)
+        )
+    ]
+
+
+def _good(
+    layer: PlacedMaps, lines: PaintedLines, ends: _Ints, start: _Ints, tracks: Tracks
+) -> WaysOn:
+    """Those of one layer that may be drawn."""
     step, met = _met(tracks, lines, start)
     counted = _numbers(tracks) <= step[:, None]
     counted[:, 0] = False
@@ -86,7 +106,9 @@ def ways_on(layer: PlacedMaps, lines: PaintedLines, ends: _Ints) -> WaysOn:
     good &= np.where(counted, tracks.likely, 1).min(axis=1) > _LEAST_LIKELY
     good &= step * lines.px < _OF_LINE * lines.chains.counts[lines.chains.owner[ends]]
     good &= lines.chains.counts[lines.chains.owner[ends]] > 4 * _ANEW_PX * lines.px
-    good &= ~_beside(tracks, lines, step) & ~_from_beside(lines, ends, met)
+    tracks, start, ends = tracks.taken(good), start[good], ends[good]
+    step, met, likely = step[good], met[good], likely[good]
+    good = ~_beside(tracks, lines, step) & ~_from_beside(lines, ends, met)
     near, joins = _at_ends(tracks, lines, step, met)
     at_tip = (near >= 0) & (np.abs(met - near) <= _AT_TIP_PX * lines.px)
     x, y = layer.to_grid(tracks.x[:, 1:], tracks.y[:, 1:])

@@ -108,11 +108,12 @@ def _reached(flags: Flags, run: Ints) -> Flags:
 def _closed(known: Course, places: Places) -> Ints:
     """The edge of each place, also where a few places on either side have the same one."""
     edge, found = known.edge, known.edge.copy()
-    backs = [places.neighbours(reach) for reach in range(1, _HOLE + 1)]
-    for before, _ in backs:
-        for _, after in backs:
-            same = (found < 0) & (edge[before] >= 0) & (edge[before] == edge[after])
-            found[same] = edge[before][same]
+    around = [places.neighbours(reach) for reach in range(1, _HOLE + 1)]
+    befores, afters = ([edge[at] for at in side] for side in zip(*around, strict=True))
+    for before in befores:
+        for after in afters:
+            same = (found < 0) & (before >= 0) & (before == after)
+            found[same] = before[same]
     return found
 
 

@@ -109,7 +109,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     found = pool.submit(find_places) if pool else None
     replaced = points_replaced(features, rounds, reading, points, link)
     points, link = _without(points, link, replaced)
-    chained = pool.submit(chains_of, link) if pool else None
+    chained = pool.submit(_chained, points, link, pitch_mm) if pool else None
     places = found.result() if found else find_places()
     if not len(places) or not (link >= 0).any():
         alone = _as_points(places, np.zeros(len(places), np.float32), shape)
@@ -118,12 +118,12 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     map_px = reading.map_px(places.x, places.y)
     reach = np.maximum(_REACH_MAP_PX * map_px, apart / 2)
     beside = edges_beside(places, points, shape, RULED_REACH * float(reach.max()) + apart)
-    chains = chained.result() if chained else chains_of(link)
+    chains, further = chained.result() if chained else _chained(points, link, pitch_mm)
     beside = beside.taken(np.abs(beside.offset) <= RULED_REACH * reach[beside.place] + apart)
     best = followed(
         points,
         chains,
-        within_reach(beside, reach, reach_of(points, chains, pitch_mm)),
+        within_reach(beside, reach, further),
         places.line,
         reach_px=reach,
         least=_FOLLOWS_MAP_PX * map_px,
@@ -157,6 +157,12 @@ def _left_places(
     return places.taken(~plain.within(places.x, places.y))
 
 
+def _chained(points: Points, link: Ids, pitch_mm: float) -> tuple[Chains, Floats]:
+    """The edges, and how far each of their points reaches."""
+    chains = chains_of(link)
+    return chains, reach_of(points, chains, pitch_mm)
+
+
 def _without(points: Points, link: Ids, which: Flags) -> tuple[Points, Ids]:
     """Points without some of them, and what still links them."""
     if not which.any():
@@ -182,11 +188,16 @@ def _between_two(
     )
     between = left & right & (course.edge < 0)
     near = np.maximum(np.rint(_BETWEEN_MAP_PX * map_px).astype(np.int64), 1)
-    share = between.astype(np.float32)
-    for reach in range(1, int(near.max()) + 1):
-        before, after = places.neighbours(reach)
-        share += (reach <= near) * (between[before].astype(np.float32) + between[after])
-    return np.asarray((course.edge < 0) & (share > _BETWEEN * (2 * near + 1)))
+    at, (first, last), (before, after) = (
+        np.arange(len(places)),
+        places.ends,
+        places.neighbours(near),
+    )
+    sums = np.concatenate(([0], np.cumsum(between)))
+    # Beyond its ends a line goes on as it ends.
+    many = sums[after + 1] - sums[before]
+    many += (near - (at - before)) * between[first] + (near - (after - at)) * between[last]
+    return np.asarray((course.edge < 0) & (many > _BETWEEN * (2 * near + 1)))
 
 
 def _beside_another(places: Places, course: Course, shape: tuple[int, int], apart: float) -> Flags:
@@ -220,7 +231,7 @@ def _beside_another(places: Places, course: Course, shape: tuple[int, int], apar
 
 def _along(places: Places, one: Ints, two: Ints) -> Ints:
     """How many places are between two of one line, the shorter way round a ring."""
-    first, last = places.neighbours(len(places))
+    first, last = places.ends
     between = np.abs(one - two)
     other_way = np.where(places.closes[last[one]], last[one] - first[one] + 1 - between, between)
     return np.asarray(np.minimum(between, other_way))
@@ -242,7 +253,7 @@ def _tails(thin: Flags, course: Course, places: Places, longest: float) -> Flags
         places: Along them.
         longest: Such an end has fewer places.
     """
-    begin, end = places.neighbours(len(places))
+    begin, end = places.ends
     back, ahead = nearest(course.rank >= 0, places.line)
     after = (back >= 0) & (ahead < 0) & thin[course.rank[back]] & (end - back < longest)
     before = (ahead >= 0) & (back < 0) & thin[course.rank[ahead]] & (ahead - begin < longest)
@@ -265,14 +276,11 @@ def _written(
     place = starts[owner] + np.rint(share * (ends - starts)[owner]).astype(np.int64)
     own = _as_points(places, course.offset, shape)
     rank = low[owner] + np.sign(high - low)[owner] * step
-    edge = points.taken(chains.order[np.where(held[owner], rank, 0)]) if len(points) else own
-    both = {
-        field.name: np.where(
-            held[owner], getattr(edge, field.name), getattr(own, field.name)[place]
-        )
-        for field in fields(Points)
-    }
-    return Points(**both), place
+    both, on_edge = own.taken(place), np.flatnonzero(held[owner])
+    edge = chains.order.take(rank.take(on_edge))
+    for field in fields(Points):
+        getattr(both, field.name)[on_edge] = getattr(points, field.name).take(edge)
+    return both, place
 
 
 def _as_points(places: Places, offset: Floats, shape: tuple[int, int]) -> Points:

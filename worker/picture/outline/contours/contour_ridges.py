@@ -59,9 +59,10 @@ class RidgeLines:
 
 def ridge_lines(values: Bytes) -> RidgeLines:
     """The ridges of a map, (rows, columns) of 0 to 255."""
-    points = ridge_points(values)
+    smooth = _smoothed(values)
+    points = ridge_points(smooth)
     link = mutual(points.key, best_neighbours(points, values.shape[1]))
-    smooth = _smoothed(values)[1:-1, 1:-1]
+    smooth = smooth[1:-1, 1:-1]
 
     def seen(x: Floats, y: Floats) -> Floats:
         row = np.clip(np.rint(y).astype(np.int64), 0, smooth.shape[0] - 1)
@@ -73,11 +74,14 @@ def ridge_lines(values: Bytes) -> RidgeLines:
     return RidgeLines(x=x, y=y, first=chains.first, closed=chains.closed)
 
 
-def ridge_points(values: Bytes) -> Points:
-    """Points on the ridges of a map; their contrast is the smoothed likelihood, 0 to 255."""
-    columns = values.shape[1]
-    smooth = _smoothed(values)
+def ridge_points(smooth: Floats) -> Points:
+    """Points on the ridges of a map; their contrast is the smoothed likelihood, 0 to 255.
+
+    Args:
+        smooth: The map, smoothed, with a pixel more on each side.
+    """
     middle = smooth[1:-1, 1:-1]
+    rows, columns = middle.shape
     bend_x = smooth[1:-1, 2:] + smooth[1:-1, :-2] - 2 * middle
     bend_y = smooth[2:, 1:-1] + smooth[:-2, 1:-1] - 2 * middle
     here = np.flatnonzero((middle > np.float32(_LEAST)) & (bend_x + bend_y < 0))
@@ -91,7 +95,6 @@ def ridge_points(values: Bytes) -> Points:
     offset = -(slope_x * nx + slope_y * ny) / bend
     inside = np.maximum(np.abs(offset * nx), np.abs(offset * ny)) <= _WITHIN_PX
     # Along the map's own edge a network sees lines where its picture ends.
-    rows = len(values)
     beyond = np.maximum(
         np.abs(nx) * ((column < _EDGE_PX) | (column >= columns - _EDGE_PX)),
         np.abs(ny) * ((row < _EDGE_PX) | (row >= rows - _EDGE_PX)),

@@ -26,7 +26,7 @@ _COSINE = 0.8
 #: Steps across a ridge in which edges are looked for, in pixels of the grid.
 _STEP_PX = 0.7
 #: Places that are looked at at once: what is known of them stays in a core's cache.
-_AT_ONCE = 16384
+_AT_ONCE = 2048
 #: Votes fade with the distance, in parts of the reach, and grow with contrast up to this.
 _FADE, _PLAIN_LEVELS = 0.6, 30.0
 #: An edge of so many levels is ruled where the way over so many mm before and after is hardly
@@ -49,7 +49,10 @@ class Beside:
 
     def taken(self, which: Flags | Ints) -> Beside:
         """Some of them."""
-        return Beside(place=self.place[which], point=self.point[which], offset=self.offset[which])
+        at = np.flatnonzero(which) if which.dtype == bool else which
+        return Beside(
+            place=self.place.take(at), point=self.point.take(at), offset=self.offset.take(at)
+        )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -107,20 +110,21 @@ def _pixels_of(points: Points, shape: tuple[int, int], margin: int) -> _Pixels:
 def _beside(places: Places, points: Points, pixels: _Pixels, reach_px: float, start: int) -> Beside:
     """Points beside so many places from one on."""
     part = places.taken(np.arange(start, min(start + _AT_ONCE, len(places))))
-    many, found, before = int(np.ceil(reach_px / _STEP_PX)), [], np.full(len(part), -1, np.int32)
-    for step in range(-many, many + 1):
-        far = np.float32(step * _STEP_PX)
-        at = pixels.at(part.x + part.nx * far, part.y + part.ny * far)
-        there = pixels.point.take(at)
-        # A pixel that is met twice is met by two steps after each other.
-        place = np.flatnonzero((there >= 0) & (at != before))
-        point, before = there.take(place).astype(np.int64), at
-        cosine, offset = _along(part, points, place, point)
-        good = (cosine > _COSINE) & (np.abs(offset) <= reach_px)
-        found.append((place[good], point[good], offset[good]))
-    place, point, offset = (np.concatenate(one) for one in zip(*found, strict=True))
-    order = np.argsort(place * len(points) + point, kind="stable")
-    return Beside(place=place[order] + start, point=point[order], offset=offset[order])
+    many = int(np.ceil(reach_px / _STEP_PX))
+    far = (np.arange(-many, many + 1) * _STEP_PX).astype(np.float32)[:, None]
+    at = pixels.at(part.x + part.nx * far, part.y + part.ny * far)
+    there = pixels.point.take(at)
+    met = there >= 0
+    # A pixel that is met twice is met by two steps after each other.
+    met[1:] &= at[1:] != at[:-1]
+    found = np.flatnonzero(met)
+    place, point = found % len(part), there.take(found).astype(np.int64)
+    cosine, offset = _along(part, points, place, point)
+    good = np.flatnonzero((cosine > _COSINE) & (np.abs(offset) <= reach_px))
+    order = good.take(np.argsort((place * len(points) + point).take(good), kind="stable"))
+    return Beside(
+        place=place.take(order) + start, point=point.take(order), offset=offset.take(order)
+    )
 
 
 def _beyond(at: Floats, size: int) -> float:
@@ -148,19 +152,21 @@ def reach_of(points: Points, chains: Chains, pitch_mm: float) -> Floats:
         chains: The edges.
         pitch_mm: A pixel of the grid.
     """
-    at, owner, many = np.arange(len(chains.order)), chains.owner, round(_RULED_MM / pitch_mm)
-    before = np.maximum(at - many, chains.first[owner])
-    after = np.minimum(at + many, chains.first[owner + 1] - 1)
-    x, y = points.x[chains.order], points.y[chains.order]
+    order, many = chains.order, round(_RULED_MM / pitch_mm)
+    x, y = points.x.take(order), points.y.take(order)
     way = np.cumsum(
         np.hypot(np.diff(x, prepend=x[:1]), np.diff(y, prepend=y[:1])), dtype=np.float64
     )
-    straight = np.hypot(x[after] - x[before], y[after] - y[before])
+    at = np.flatnonzero(points.contrast.take(order) > np.float32(_RULED_LEVELS))
+    owner = chains.owner.take(at)
+    before = np.maximum(at - many, chains.first.take(owner))
+    after = np.minimum(at + many, chains.first.take(owner + 1) - 1)
+    straight = np.hypot(x.take(after) - x.take(before), y.take(after) - y.take(before))
     # At its ends half of it is enough to tell.
-    ruled = (straight > _RULED_SHARE * (way[after] - way[before])) & (after - before >= many)
-    ruled &= points.contrast[chains.order] > np.float32(_RULED_LEVELS)
+    ruled = straight > _RULED_SHARE * (way.take(after) - way.take(before))
+    ruled &= after - before >= many
     reach = np.ones(len(points), np.float32)
-    reach[chains.order[ruled]] = np.float32(RULED_REACH)
+    reach[order.take(at[ruled])] = np.float32(RULED_REACH)
     return reach
 
 

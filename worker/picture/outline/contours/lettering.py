@@ -20,6 +20,7 @@ from worker.picture.outline.points.edge_points import (
     edges_of,
     gradients_of,
     joined,
+    key_order,
 )
 from worker.picture.outline.points.gaussian import box_mean
 from worker.picture.outline.points.linking import Ids, best_neighbours, mutual
@@ -53,12 +54,13 @@ def with_lettering(points: Points, link: Ids, plain: PlainForms, grey: Bytes) ->
         return points, link
     found = _edges(plain, grey)
     left = np.flatnonzero(~_near(found, grey.shape).take(points.key))
-    whole = joined([points.taken(left), found])
-    keys = np.concatenate((points.key.take(left), found.key))
-    link = link.take(left, axis=0)
-    wishes = np.where(link >= 0, points.key.take(link), np.int32(-1))
+    parts = [points.taken(left), found]
+    order = key_order(parts)
+    whole = joined(parts, order)
+    # The last key is what -1 stands for.
+    wishes = np.append(points.key, np.int32(-1)).take(link.take(left, axis=0))
     wishes = np.concatenate((wishes, np.full((len(found), 2), -1, np.int32)))
-    wishes = wishes.take(np.argsort(keys, kind="stable"), axis=0)
+    wishes = wishes.take(order, axis=0)
     # All within a square of lettering are linked anew, with those around them.
     anew, around = (_letters(plain, by).within(whole.x, whole.y) for by in (1, 2))
     wishes[anew] = best_neighbours(whole.taken(around), grey.shape[1])[anew[around]]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -62,9 +63,15 @@ class Places:
         whole = np.bincount(number, ~which)[number] == 0
         return np.asarray(self.closes & whole)
 
-    def neighbours(self, reach: int) -> tuple[Ints, Ints]:
+    def neighbours(self, reach: int | Ints) -> tuple[Ints, Ints]:
         """Places so many steps before and after each, no further than the ends of its line."""
-        return _neighbours(self.line, reach)
+        at, (first, last) = np.arange(len(self)), self.ends
+        return np.maximum(at - reach, first), np.minimum(at + reach, last)
+
+    @cached_property
+    def ends(self) -> tuple[Ints, Ints]:
+        """The first and the last place of the line of each."""
+        return _ends(self.line)
 
 
 def places_along(ridges: RidgeLines, shape: tuple[int, int]) -> Places:
@@ -117,14 +124,16 @@ def _stepped(x: Floats, y: Floats, first: Ints) -> tuple[Doubles, Doubles, Ints]
 
 def _across(x: Doubles, y: Doubles, line: Ints) -> tuple[Floats, Floats]:
     """Unit vectors a quarter turn from the way along lines."""
-    before, after = _neighbours(line, _DIRECTION_REACH)
+    at, (first, last) = np.arange(len(line)), _ends(line)
+    before = np.maximum(at - _DIRECTION_REACH, first)
+    after = np.minimum(at + _DIRECTION_REACH, last)
     dx, dy = x[after] - x[before], y[after] - y[before]
     far = np.maximum(np.hypot(dx, dy), 1e-6)
     return (-dy / far).astype(np.float32), (dx / far).astype(np.float32)
 
 
-def _neighbours(line: Ints, reach: int) -> tuple[Ints, Ints]:
-    at, change = np.arange(len(line)), np.diff(line, prepend=-1) != 0
-    starts, number = np.flatnonzero(change), np.cumsum(change) - 1
-    ends = np.append(starts[1:], len(line)) - 1
-    return np.maximum(at - reach, starts[number]), np.minimum(at + reach, ends[number])
+def _ends(line: Ints) -> tuple[Ints, Ints]:
+    """The first and the last place with the line of each; ascending lines."""
+    starts = np.flatnonzero(np.diff(line, prepend=-1) != 0)
+    counts = np.diff(np.append(starts, len(line)))
+    return np.repeat(starts, counts), np.repeat(starts + counts - 1, counts)

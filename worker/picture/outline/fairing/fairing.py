@@ -18,8 +18,10 @@ from worker.picture.outline.fairing.ways import Ways
 from worker.picture.outline.polylines import (
     Flags,
     Floats,
+    Ints,
     Polylines,
     corners,
+    dots,
     in_parts,
     joined_lines,
 )
@@ -42,6 +44,8 @@ _OVER = 8
 #: so many times what is known.
 _CORNER_REACH, _STANDS = 10, 2.0
 
+#: As `Ways.mirrored` has it.
+_Mirrored = tuple[Ints, Ints, Ints]
 _Complex = np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
 
 
@@ -82,10 +86,13 @@ def _smoothest(lines: Polylines, ways: Ways, known_mm: Floats, step_mm: float) -
     """Each place by the smoothest mean that fits around it; between two it goes over gradually."""
     start = mean = places = lines.places[:, 0] + 1j * lines.places[:, 1]
     fits: Floats = np.ones(len(start))
+    over_next = _mirrored(ways, _STRIDES[0])
     for stride in _STRIDES:
         if _WAVE * stride * step_mm > _LONGEST_MM:
             break
-        before, mean = mean, _mean(mean, ways, stride)
+        # Each stride is twice the last one.
+        following, over_next = over_next, _mirrored(ways, 2 * stride)
+        before, mean = mean, _mean(mean, following, over_next)
         off = np.abs(mean - start) / known_mm
         off = np.maximum(off, _turned(mean, ways, 2 * _AROUND * stride) / _MOST_TURNED)
         off = ways.most_within(off, _AROUND * stride + _OVER)
@@ -96,19 +103,25 @@ def _smoothest(lines: Polylines, ways: Ways, known_mm: Floats, step_mm: float) -
     return places
 
 
-def _mean(places: _Complex, ways: Ways, stride: int) -> _Complex:
-    """The mean over places so many steps apart, some times."""
-    around = [
-        (ways.mirrored(sign * steps * stride), weight)
-        for steps, weight in ((1, _NEXT), (2, _OVER_NEXT))
-        for sign in (-1, 1)
-    ]
+def _mirrored(ways: Ways, steps: int) -> tuple[_Mirrored, _Mirrored]:
+    """What is so many steps before each place, and after it."""
+    return ways.mirrored(-steps), ways.mirrored(steps)
+
+
+def _mean(
+    places: _Complex,
+    following: tuple[_Mirrored, _Mirrored],
+    over_next: tuple[_Mirrored, _Mirrored],
+) -> _Complex:
+    """The mean over what is a stride away and two, some times."""
+    around = [(side, _NEXT) for side in following] + [(side, _OVER_NEXT) for side in over_next]
     for _ in range(_ROUNDS):
         mean = _MIDDLE * places
         for (at, beyond, about), weight in around:
             there = places.take(at)
-            there[beyond] = 2 * places.take(about) - there[beyond]
-            mean += weight * there
+            there[beyond] = 2 * places.take(about) - there.take(beyond)
+            there *= weight
+            mean += there
         places = mean
     return places
 
@@ -132,6 +145,6 @@ def _standing(lines: Polylines, known_mm: Floats) -> Flags:
     before = lines.places.take(np.maximum(at - _CORNER_REACH, begin), axis=0)
     chord = lines.places.take(np.minimum(at + _CORNER_REACH, end), axis=0) - before
     way = lines.places - before
-    share = (way * chord).sum(axis=1) / np.maximum((chord * chord).sum(axis=1), 1e-9)
+    share = dots(way, chord) / np.maximum(dots(chord, chord), 1e-9)
     off = np.hypot(*(way - np.clip(share, 0, 1)[:, None] * chord).T)
     return np.asarray(corners(lines) & (off > _STANDS * known_mm))

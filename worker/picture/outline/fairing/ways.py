@@ -77,7 +77,8 @@ class Ways:
         while done < reach:
             # What is known to either side of a place is known to either side of two others.
             step = min(2 * done + 1, reach - done)
-            most = np.maximum(most, np.maximum(most[self.reached(-step)], most[self.reached(step)]))
+            before, after = most.take(self.reached(-step)), most.take(self.reached(step))
+            most = np.maximum(most, np.maximum(before, after))
             done += step
         return most
 
@@ -85,7 +86,7 @@ class Ways:
         """Means over so many steps to either side, no further than the ends of lines."""
         total, at = np.concatenate(([0.0], np.cumsum(values))), np.arange(len(values))
         low, high = np.maximum(at - reach, self.begin), np.minimum(at + reach, self.end) + 1
-        sums, count = total[high] - total[low], high - low
+        sums, count = total.take(high) - total.take(low), high - low
         for past, before in ((reach - at + self.begin, True), (reach - self.end + at, False)):
             more = np.flatnonzero(self.ring & (past > 0))
             many = np.minimum(past[more], (self.end - self.begin)[more])

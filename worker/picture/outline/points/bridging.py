@@ -277,15 +277,16 @@ def pairs_within(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tupl
     order = _beside(cells, other_cells, columns)
     order = order.take(np.argsort(other_cells.take(order), kind="stable"))
     ranked, pairs = other_cells.take(order), []
+    other_x, other_y = other_x.take(order), other_y.take(order)
     for down in (-columns, 0, columns):
         low = np.searchsorted(ranked, cells + down - 1)
         count = np.searchsorted(ranked, cells + down + 1, side="right") - low
         one = np.repeat(np.arange(len(ones)), count)
-        begun = np.repeat(low - (np.cumsum(count) - count), count)
-        two = order.take(np.arange(len(one)) + begun)
-        across, aside = x.take(one) - other_x.take(two), y.take(one) - other_y.take(two)
+        two = np.arange(len(one)) + np.repeat(low - (np.cumsum(count) - count), count)
+        across = np.repeat(x, count) - other_x.take(two)
+        aside = np.repeat(y, count) - other_y.take(two)
         near = np.flatnonzero(across**2 + aside**2 <= reach * reach)
-        pairs.append((one.take(near), two.take(near)))
+        pairs.append((one.take(near), order.take(two.take(near))))
     one, two = (np.concatenate(part) for part in zip(*pairs, strict=True))
     return one, two
 

@@ -116,20 +116,26 @@ def chains_of(link: Ids) -> Chains:
     cut = np.zeros(0, np.int32)
     if len(rings):
         cut = _cuts(onward, rings)
-        onward = _onward(_without(link, cut))
-        end[rings] = onward[rings]
-        steps[rings] = onward[rings] != rings
+        ahead = _onward(_without(link, cut), rings)
+        end[rings], steps[rings] = ahead, ahead != rings
         _run(end, steps, rings)
     return _ordered(end.reshape(-1, 2), steps.reshape(-1, 2), cut)
 
 
-def _onward(link: Ids) -> Ids:
-    """Next of each half: half 2i + s is point i left through side s; ends lead to themselves."""
-    other = link.ravel()
-    halves = np.arange(len(other), dtype=np.int32)
+def _onward(link: Ids, halves: npt.NDArray[np.intp] | None = None) -> Ids:
+    """Next of each half: half 2i + s is point i left through side s; ends lead to themselves.
+
+    Args:
+        link: Of all points.
+        halves: Those that are asked of; all if none are given.
+    """
+    other = link.ravel() if halves is None else link.ravel().take(halves)
+    halves = np.arange(len(other), dtype=np.int32) if halves is None else halves
     # It is entered through the side that leads back, and left through the other one.
-    back = link[other, 0] != halves >> 1
-    return np.where(other >= 0, 2 * other + 1 - back, halves)
+    onward = 2 * other + (link[:, 0].take(other) == halves >> 1)
+    ends = np.flatnonzero(other < 0)
+    onward[ends] = halves[ends]
+    return np.asarray(onward)
 
 
 def _walked(onward: Ids) -> tuple[Ids, Ids, npt.NDArray[np.intp]]:
@@ -197,11 +203,10 @@ def _without(link: Ids, cut: Ids) -> Ids:
 
 
 def _ordered(end: Ids, steps: Ids, cut: Ids) -> Chains:
-    points = end >> 1
-    start = np.minimum(points[:, 0], points[:, 1])
+    (one, two), (back, ahead) = (end >> 1).T, steps.T
+    start = np.minimum(one, two)
     # Counted from the end with the lower number.
-    position = np.where(points[:, 0] <= points[:, 1], steps[:, 0], steps[:, 1])
-    size = steps[:, 0] + steps[:, 1] + 1
+    position, size = np.where(one <= two, back, ahead), back + ahead + 1
     heads = np.flatnonzero((start == np.arange(len(start))) & (size > 1))
     ring = np.isin(heads, cut)
     first = np.concatenate(([0], np.cumsum(size[heads] + ring)))
@@ -209,6 +214,6 @@ def _ordered(end: Ids, steps: Ids, cut: Ids) -> Chains:
     place[heads] = first[:-1]
     member = np.flatnonzero(size > 1)
     order = np.zeros(int(first[-1]), np.int64)
-    order[place[start[member]] + position[member]] = member
+    order[place.take(start.take(member)) + position.take(member)] = member
     order[first[1:][ring] - 1] = heads[ring]
     return Chains(order=order, first=first, closed=ring)

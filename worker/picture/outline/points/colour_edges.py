@@ -96,9 +96,10 @@ def _strongest(points: Points) -> Points:
     """One point on each pixel: an edge and a border of colour could else be linked as one."""
     again = np.flatnonzero(np.diff(points.key) == 0)
     shared = np.union1d(again, again + 1)
-    order = shared[np.lexsort((-points.total[shared], points.key[shared]))]
+    some = points.taken(shared)
+    order = np.lexsort((-some.total, some.key))
     kept = np.ones(len(points), bool)
-    kept[order[np.diff(points.key[order], prepend=-1) == 0]] = False
+    kept[shared[order[np.diff(some.key[order], prepend=-1) == 0]]] = False
     return points.taken(kept)
 
 

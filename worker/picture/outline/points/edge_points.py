@@ -83,9 +83,19 @@ class Points:
         return Points(**{field.name: getattr(self, field.name).take(at) for field in fields(self)})
 
 
-def joined(parts: list[Points]) -> Points:
-    """Points of several parts, by key; one attribute after the other, which spares memory."""
-    order = np.argsort(np.concatenate([part.key for part in parts]), kind="stable")
+def key_order(parts: list[Points]) -> npt.NDArray[np.intp]:
+    """The order of keys of the points of several parts; of those alike, that of the parts."""
+    return np.argsort(np.concatenate([part.key for part in parts]), kind="stable")
+
+
+def joined(parts: list[Points], order: npt.NDArray[np.intp] | None = None) -> Points:
+    """Points of several parts, by key; one attribute after the other, which spares memory.
+
+    Args:
+        parts: Of points.
+        order: That of their keys, if it is known.
+    """
+    order = key_order(parts) if order is None else order
     return Points(
         **{
             field.name: np.concatenate([getattr(part, field.name) for part in parts]).take(order)
@@ -131,9 +141,12 @@ def gradients_of(
 ) -> Gradients:
     """Smooth a tile and differentiate it; it loses half of `offsets` and one more on each side."""
     smooth = gaussian_smoothed(values, offsets)
-    gx = (smooth[1:-1, 2:] - smooth[1:-1, :-2]) * np.float32(0.5)
-    gy = (smooth[2:, 1:-1] - smooth[:-2, 1:-1]) * np.float32(0.5)
-    steep = np.sqrt(gx * gx + gy * gy)
+    gx, gy = smooth[1:-1, 2:] - smooth[1:-1, :-2], smooth[2:, 1:-1] - smooth[:-2, 1:-1]
+    gx *= np.float32(0.5)
+    gy *= np.float32(0.5)
+    steep = gx * gx
+    steep += gy * gy
+    np.sqrt(steep, out=steep)
     lost = sum(offsets) // 2 + 1
     return Gradients(
         gx=gx, gy=gy, steep=steep, smooth=smooth, left=left + lost, top=top + lost, size=size
@@ -160,25 +173,38 @@ def edges_of(gradients: Gradients, least: float) -> Points:
     clear = steep > np.float32(least * SLOPE_OF_STEP)
     here = gradients.inside(clear, 1)
     flat = steep.ravel()
-    gx, gy = gradients.gx.ravel()[here], gradients.gy.ravel()[here]
+    gx, gy = gradients.gx.ravel().take(here), gradients.gy.ravel().take(here)
     wide, high = np.abs(gx), np.abs(gy)
-    lying = wide >= high
-    step_x, step_y = np.where(gx < 0, -1, 1), np.where(gy < 0, -columns, columns)
-    straight = np.where(lying, step_x, step_y)
-    slant = step_x + step_y
+    eighth = (wide >= high) * np.uint8(4) + (gy < 0) * np.uint8(2) + (gx < 0)
+    straight, slant = (steps.take(eighth) for steps in _steps(columns))
     share = np.minimum(wide, high) / np.maximum(wide, high)
-    ahead = (1 - share) * flat[here + straight] + share * flat[here + slant]
-    behind = (1 - share) * flat[here - straight] + share * flat[here - slant]
-    middle = flat[here]
+    rest = 1 - share
+    ahead = rest * flat.take(here + straight) + share * flat.take(here + slant)
+    behind = rest * flat.take(here - straight) + share * flat.take(here - slant)
+    middle = flat.take(here)
     top = np.flatnonzero((middle > ahead) & (middle >= behind))
     here, ahead, behind, middle = here[top], ahead[top], behind[top], middle[top]
-    across_x, across_y = gx[top] / middle, gy[top] / middle
+    across_x, across_y = gx.take(top) / middle, gy.take(top) / middle
     # The neighbours lie this far away along the gradient.
-    far = np.sqrt(1 + share[top] ** 2)
+    far = np.sqrt(1 + share.take(top) ** 2)
     offset = 0.5 * (behind - ahead) / (behind + ahead - 2 * middle) * far
     return _points(
-        gradients, here, (across_x, across_y), offset, middle / np.float32(SLOPE_OF_STEP), EDGE
+        gradients,
+        here,
+        (across_x, across_y),
+        np.asarray(offset, np.float32),
+        middle / np.float32(SLOPE_OF_STEP),
+        EDGE,
     )
+
+
+def _steps(columns: int) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+    """Steps to the two pixels ahead in each eighth of all directions: the straight, the slant one.
+
+    Eighths count four where they lie, two where they lead up, and one where they lead left.
+    """
+    across, down = np.tile((1, -1), 4), np.tile((columns, columns, -columns, -columns), 2)
+    return np.concatenate((down[:4], across[4:])), across + down
 
 
 def _points(  # noqa: PLR0913, PLR0917 - the parts of a point.
@@ -207,8 +233,10 @@ def _ridges(gradients: Gradients, least: float) -> Points:
     smooth, steep = gradients.smooth, gradients.steep
     middle = smooth[1:-1, 1:-1]
     twice = middle + middle
-    bend_x = smooth[1:-1, 2:] + smooth[1:-1, :-2] - twice
-    bend_y = smooth[2:, 1:-1] + smooth[:-2, 1:-1] - twice
+    bend_x = smooth[1:-1, 2:] + smooth[1:-1, :-2]
+    bend_x -= twice
+    bend_y = smooth[2:, 1:-1] + smooth[:-2, 1:-1]
+    bend_y -= twice
     bent = np.abs(bend_x + bend_y)
     # The bend across is at least half of the sum, and no more where it does not bend along.
     floor = np.float32(least * BEND_OF_LINE)
@@ -230,7 +258,7 @@ def _ridges(gradients: Gradients, least: float) -> Points:
     inside = np.maximum(np.abs(offset * nx), np.abs(offset * ny)) <= _WITHIN_PX
     which = np.flatnonzero(inside & (np.abs(bend) > floor))
     # Flanks are looked at of those alone that are ridges but for them.
-    flanks = _flank_slope(gradients, row[which], column[which], nx[which], ny[which])
+    flanks = _flank_slope(steep, here.take(which), nx.take(which), ny.take(which))
     which = which[np.abs(bend.take(which)) * 2 > _BEND_OVER_SLOPE * flanks]
     kind = np.where(bend[which] > 0, DARK, LIGHT).astype(np.uint8)
     return _points(
@@ -264,24 +292,16 @@ def largest_bend(bend_x: Floats, bend_y: Floats, twist: Floats) -> tuple[Floats,
     )
 
 
-def _flank_slope(
-    gradients: Gradients,
-    row: npt.NDArray[np.intp],
-    column: npt.NDArray[np.intp],
-    nx: Floats,
-    ny: Floats,
-) -> Floats:
+def _flank_slope(steep: Floats, here: npt.NDArray[np.intp], nx: Floats, ny: Floats) -> Floats:
     """The steepest slope on either side of a ridge, on the mean of both."""
-    flat, columns = gradients.steep.ravel(), gradients.steep.shape[1]
-    total = np.zeros(len(row), np.float32)
-    for side in (-1, 1):
-        steepest = np.zeros(len(row), np.float32)
-        for far in (2, 3, 4):
-            at_row = row + np.rint(ny * (side * far)).astype(np.intp)
-            at_column = column + np.rint(nx * (side * far)).astype(np.intp)
-            np.maximum(steepest, flat[at_row * columns + at_column], out=steepest)
-        total += steepest
-    return np.asarray(total / np.float32(2))
+    flat, columns = steep.ravel(), steep.shape[1]
+    ahead, behind = np.zeros(len(here), np.float32), np.zeros(len(here), np.float32)
+    for far in (2, 3, 4):
+        down, across = np.rint(ny * far).astype(np.intp), np.rint(nx * far).astype(np.intp)
+        step = down * columns + across
+        np.maximum(ahead, flat.take(here + step), out=ahead)
+        np.maximum(behind, flat.take(here - step), out=behind)
+    return np.asarray((ahead + behind) / np.float32(2))
 
 
 def flanking(
@@ -316,7 +336,8 @@ def flanking(
     ridge = owner[(row - gradients.top) * columns + column - gradients.left].astype(np.intp)
     if not len(ridges):
         return np.full(len(points), -1, np.intp)
-    cosine = points.across_x * ridges.across_x[ridge] + points.across_y * ridges.across_y[ridge]
+    cosine = points.across_x * ridges.across_x.take(ridge)
+    cosine += points.across_y * ridges.across_y.take(ridge)
     return np.asarray(np.where(np.abs(cosine) > _FLANK_COSINE, ridge, -1))
 
 

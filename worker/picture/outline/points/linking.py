@@ -42,7 +42,7 @@ class _Pairs:
 
     one: _Places
     two: _Places
-    turn: _Places
+    turn: npt.NDArray[np.int16]
 
     def taken(self, which: _Places) -> _Pairs:
         """Some of them."""
@@ -91,8 +91,9 @@ def _near(points: Points, width: int) -> _Pairs:
     there = place.take(at + steps[:, None]).ravel()
     found = np.flatnonzero(there >= 0)
     ends = np.searchsorted(found, len(at) * np.arange(len(steps) + 1))
-    turn = np.repeat(np.arange(len(steps)), np.diff(ends))
-    return _Pairs(one=found - len(at) * turn, two=there.take(found).astype(np.intp), turn=turn)
+    turn = np.repeat(np.arange(len(steps), dtype=np.int16), np.diff(ends))
+    one = found - np.repeat(len(at) * np.arange(len(steps)), np.diff(ends))
+    return _Pairs(one=one, two=there.take(found).astype(np.intp), turn=turn)
 
 
 def _directed(points: Points, pairs: _Pairs) -> _Pairs:
@@ -134,8 +135,8 @@ def mutual(keys: Keys, wishes: Keys) -> Ids:
     number = np.full(int(keys.max(initial=-1)) + 3, -1, np.int32)
     # Where two points have one pixel, the first one counts.
     number[keys[::-1] + 1] = np.arange(len(keys), dtype=np.int32)[::-1]
-    link = number.take(wishes + 1, mode="clip")
-    mine = np.arange(len(keys), dtype=np.int32)[:, None]
-    one, two = (link[:, side].take(link) for side in (0, 1))
+    link = number.take(wishes.ravel() + 1, mode="clip")
+    mine = np.repeat(np.arange(len(keys), dtype=np.int32), 2)
+    one, two = (link[side::2].take(link) for side in (0, 1))
     back = (one == mine) | (two == mine)
-    return np.where((link >= 0) & back, link, np.int32(-1))
+    return np.where((link >= 0) & back, link, np.int32(-1)).reshape(-1, 2)

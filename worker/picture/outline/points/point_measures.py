@@ -107,7 +107,7 @@ def measure_points(
         noise: Of grey and of colour.
     """
     row, column = np.divmod(points.key, sampled.grey.shape[1])
-    at = row // COARSER * slope_means.grey.shape[1] + column // COARSER
+    at = (row // COARSER * slope_means.grey.shape[1] + column // COARSER).astype(np.intp)
     channels = _channels(sampled)
     form = _form(channels, points, at)
     clear, texture, quieter = _clear(sampled, points, slope_means, noise)
@@ -180,7 +180,8 @@ def _across(small: Floats, points: Points, at: npt.NDArray[np.int64]) -> Floats:
     """Contrast across points, in a reduced picture."""
     padded = np.pad(small, REACH_PX + 1, mode="edge")
     gradients = gradients_of(padded, 0, 0, (small.shape[0], small.shape[1]))
-    across = gradients.gx.ravel()[at] * points.across_x + gradients.gy.ravel()[at] * points.across_y
+    across = gradients.gx.ravel().take(at) * points.across_x
+    across += gradients.gy.ravel().take(at) * points.across_y
     return np.asarray(np.abs(across) / np.float32(SLOPE_OF_STEP))
 
 
@@ -200,7 +201,7 @@ def _clear(
 
     def clear(contrast: Floats, gradients: Floats, noise: float) -> tuple[Floats, ...]:
         mean = box_mean(gradients, radius).ravel()
-        one, two = (mean[side] / np.float32(SLOPE_OF_STEP) for side in sides)
+        one, two = (mean.take(side) / np.float32(SLOPE_OF_STEP) for side in sides)
         quieter = np.minimum(one, two) - np.float32(_MEAN_OF_SLOPES * noise)
         texture = quieter - np.float32(_OWN_TEXTURE) * contrast
         rest = contrast - np.float32(_SUPPRESSION) * np.maximum(texture, 0)
