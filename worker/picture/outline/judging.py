@@ -166,6 +166,19 @@ def judged(detected: DetectedPoints, chains: Chains, detail: float) -> Lines:
     )
 
 
+def plainly_read(detected: DetectedPoints, chains: Chains) -> Floats:
+    """What lines are worth for being likely and plain alone, however long, by their own contrast.
+
+    Args:
+        detected: All points.
+        chains: The lines.
+    """
+    evidence = detected.evidence
+    likely = chains.means(evidence.contour * evidence.ridge) ** np.float32(_CONTOUR_POWER)
+    usual = chains.means(detected.prominence.usual)
+    return np.asarray(likely * _plain(chains.means(detected.points.total), usual), np.float32)
+
+
 def _bounded(evidence: Evidence, chains: Chains, form: Floats) -> Floats:
     """Contrast of lines of the reading that bound a form: hair and soft edges have little own."""
     bounds = chains.means(evidence.outer * evidence.ridge)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 import numpy.typing as npt
@@ -45,7 +46,7 @@ from worker.picture.outline.feature_lines.strays import hair_strays, strays
 from worker.picture.outline.figures import figures_of
 from worker.picture.outline.focus import in_focus
 from worker.picture.outline.frames.giving_way import framed
-from worker.picture.outline.judging import CONTOURS, faintest
+from worker.picture.outline.judging import CONTOURS, faintest, plainly_read
 from worker.picture.outline.leaving import parted
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
@@ -79,10 +80,14 @@ from worker.picture.outline.points.sampled_picture import (
 from worker.picture.outline.polylines import Polylines, joined_lines
 from worker.picture.outline.prominence import prominence_of
 from worker.picture.outline.rims.drawing import with_rims
+from worker.picture.outline.ruling.belonging import BuiltLines, belonging
+from worker.picture.outline.ruling.fraying import fraying
+from worker.picture.outline.ruling.reaching import reaching
 from worker.picture.outline.ruling.segments import PictureEdges, in_mm
 from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, ruled
 from worker.picture.outline.selection import select_lines
 from worker.picture.outline.shadow_edges import shadow_edges
+from worker.picture.outline.tidying import without_texture
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Outline, Spec
@@ -155,7 +160,7 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
         pool: Where they are made fair and fitted, if given; the result does not depend on it.
     """
     detected, chains, weight = _drawn(detected, outline)
-    lines, chains, weight, frames = _in_place(detected, chains, weight, pool)
+    lines, chains, weight, frames = _in_place(detected, chains, weight, outline.detail, pool)
     points, grid = detected.points, detected.grid
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     hair = missing_hairlines(detected.faces, points, chains)
@@ -199,7 +204,11 @@ def _drawn(
 
 
 def _in_place(
-    detected: DetectedPoints, chains: Chains, weight: npt.NDArray[np.uint8], pool: Executor | None
+    detected: DetectedPoints,
+    chains: Chains,
+    weight: npt.NDArray[np.uint8],
+    detail: float,
+    pool: Executor | None,
 ) -> tuple[Polylines, Chains, npt.NDArray[np.uint8], _Weighed]:
     """Lines where they run: ruled, giving way to frames, fair, and landed on each other.
 
@@ -216,6 +225,18 @@ def _in_place(
     places = straight.lines.places[at]
     stays = (places != lines.places[at]).any(axis=1)
     lines = Polylines(places=places, first=chains.first, closed=chains.closed)
+    if straight.built.all() and detected.edges is not None:
+        built = BuiltLines(
+            lines=lines,
+            straight=straight.straight[at],
+            worth=plainly_read(detected, chains).astype(np.float64),
+            others=with_frames.frames,
+            size_mm=detected.edges.size_mm,
+        )
+        kept = belonging(built, without_texture(detail)) & ~fraying(built)
+        kept |= chains.means(detected.evidence.plain) > 0
+        chains, of, stays = chains.taken(kept), of[kept], stays[kept[lines.owner]]
+        lines = reaching(built.taken(kept), partial(_read_at, detected))
     edge = points.kind[chains.order] != CONTOUR
     map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm
     lines = passed_over(lines, edge, stays, map_mm)
@@ -454,6 +475,13 @@ def _assembled(sampled: SampledPicture, tiles: list[_Tile], parts: list[Floats])
         top, left = tile.top // COARSER, tile.left // COARSER
         whole[top : top + len(part), left : left + part.shape[1]] = part
     return whole
+
+
+def _read_at(detected: DetectedPoints, places: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """How likely the reading makes a line at places in mm, 0 to 1."""
+    grid = detected.grid
+    x, y = (places / (grid.across_mm, grid.down_mm) - 0.5).astype(np.float32).T
+    return detected.placed.sampled("contour", x, y).astype(np.float64)
 
 
 def _grown(detected: DetectedPoints, chains: Chains) -> npt.NDArray[np.bool_]:

@@ -22,6 +22,7 @@ from worker.picture.outline.points.bridging import Ends, ends_of, pairs_within
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.running_beside import beside_better
+from worker.picture.outline.ruling.nearness import groups
 
 _Ints = npt.NDArray[np.int64]
 _Doubles = npt.NDArray[np.float64]
@@ -211,18 +212,5 @@ def _neighbours(points: Points, lines: Lines, pitch_mm: float) -> tuple[_Ints, _
 
 def _grouped(points: Points, lines: Lines, pitch_mm: float) -> tuple[_Ints, _Doubles]:
     """What each line belongs to with all that continue or meet it, and how long that is, in mm."""
-    group = _groups(len(lines.worth), *_neighbours(points, lines, pitch_mm))
+    group = groups(len(lines.worth), *_neighbours(points, lines, pitch_mm))
     return group, np.asarray(np.bincount(group, lines.length_mm)[group], np.float64)
-
-
-def _groups(count: int, one: _Ints, two: _Ints) -> _Ints:
-    """A number for each line, the same for lines that are paired, over any number of pairs."""
-    number = np.arange(count)
-    while True:
-        least = number.copy()
-        np.minimum.at(least, one, number[two])
-        np.minimum.at(least, two, number[one])
-        least = least[least]
-        if np.array_equal(least, number):
-            return number
-        number = least

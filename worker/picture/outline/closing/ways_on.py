@@ -24,6 +24,8 @@ _BACK_PX, _ANEW_PX = 5.0, 1.5
 #: A way is drawn if it is so likely in the mean, and so much more for each pixel; nowhere less
 #: likely than the third; and no longer than so much of its line.
 _LIKELY, _LIKELIER, _LEAST_LIKELY, _OF_LINE = 0.6, 0.02, 0.15, 0.8
+#: A line of so many pixels and more goes on where it is less likely by this.
+_LONG_PX, _LESS = 52.0, 0.1
 #: A way meets its own line only so far from where it started, beside its own length.
 _OWN_PX = 8.0
 #: It runs beside a line with more than half of what is more than so far from where it lands; and
@@ -102,7 +104,8 @@ def _good(
     counted = _numbers(tracks) <= step[:, None]
     counted[:, 0] = False
     likely = np.where(counted, tracks.likely, 0).sum(axis=1) / np.maximum(step, 1)
-    good = (step > 0) & (likely > _LIKELY + _LIKELIER * step)
+    long = lines.chains.counts[lines.chains.owner[ends]] > _LONG_PX * lines.px
+    good = (step > 0) & (likely > _LIKELY + _LIKELIER * step - _LESS * long)
     good &= np.where(counted, tracks.likely, 1).min(axis=1) > _LEAST_LIKELY
     good &= step * lines.px < _OF_LINE * lines.chains.counts[lines.chains.owner[ends]]
     good &= lines.chains.counts[lines.chains.owner[ends]] > 4 * _ANEW_PX * lines.px

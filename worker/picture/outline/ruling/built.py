@@ -19,7 +19,7 @@ from worker.picture.outline.ruling.fitting import Stretches
 
 #: All is built where more than this part of the picture's line is straight, with so many mm
 #: besides that are not, and hardly more than this of that in one direction;
-_MUCH, _FEW_MM, _ONE_WAY = 0.13, 1500.0, 0.88
+_MUCH, _FEW_MM, _ONE_WAY = 0.12, 2500.0, 0.88
 #: what is straight counts this much, and once more where so many mm of others run parallel to it;
 _PARALLEL_MM, _ALONE = 80.0, 0.5
 #: and what is around a place where this part of it is, upright or level up to this sine: in

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from worker.picture.outline.polylines import Floats, Ints
+from worker.picture.outline.ruling.nearness import within
 
 #: Pieces have one direction by this cosine, and what is joined is no further from its line than
 #: this; a gap is no longer than so many mm, and than this part of both pieces; nor do they overlap
@@ -52,8 +53,9 @@ def _pairs(start: Floats, stop: Floats, kind: Ints) -> tuple[Ints, Ints]:
     way = stop - start
     long = np.maximum(np.hypot(*way.T), 1e-9)
     way = way / long[:, None]
-    one, two = _nearby(stop, start)
-    good = ((way[one] * way[two]).sum(axis=1) > _COSINE) & (kind[one] == kind[two])
+    # What overlaps or lies aside is as near as what has a gap, or nearer.
+    one, two = within(stop, start, _GAP_MM + _OFF_MM)
+    good = (one != two) & ((way[one] * way[two]).sum(axis=1) > _COSINE) & (kind[one] == kind[two])
     one, two = one[good], two[good]
     gap = ((start[two] - stop[one]) * (way[one] + way[two]) / 2).sum(axis=1)
     begin, end = _through(
@@ -84,27 +86,6 @@ def _pairs(start: Floats, stop: Floats, kind: Ints) -> tuple[Ints, Ints]:
             taken[one[at]] = taken[two[at]] = True
             kept.append(at)
     return one[kept], two[kept]
-
-
-def _nearby(ends: Floats, starts: Floats) -> tuple[Ints, Ints]:
-    """Pairs of ends and starts of different pieces that are in one square or in two that touch."""
-    squares = [
-        np.floor(np.maximum(each, 0) / _GAP_MM).astype(np.int64) + 1 for each in (ends, starts)
-    ]
-    rows = int(max(each[:, 1].max(initial=0) for each in squares)) + 2
-    key = squares[1] @ (rows, 1)
-    order = np.argsort(key, kind="stable")
-    one, two = [], []
-    for column in (-1, 0, 1):
-        at = (squares[0] + (column, 0)) @ (rows, 1)
-        low = np.searchsorted(key[order], at - 1)
-        count = np.searchsorted(key[order], at + 1, "right") - low
-        one.append(np.repeat(np.arange(len(ends)), count))
-        step = np.arange(len(one[-1])) - np.repeat(np.cumsum(count) - count - low, count)
-        two.append(order[step])
-    first, second = np.concatenate(one), np.concatenate(two)
-    other = first != second
-    return first[other], second[other]
 
 
 def _through(start: Floats, stop: Floats) -> tuple[Floats, Floats]:

@@ -151,6 +151,16 @@ def test_a_gap_that_is_not_lit_stays_open() -> None:
     assert len(found.like) == 0
 
 
+@pytest.mark.parametrize("long_mm", [80.0, 60.0])
+def test_long_lines_go_on_where_a_short_one_would_not(long_mm: float) -> None:
+    """Places are twice as far apart here as points are, so that lines count half."""
+    across, down = ((20.0, 20.0), (120.0, 20.0)), ((70.0, 110.0), (70.0, 20.0))
+    faint = np.rint(0.73 * band(lit(across, down)).astype(np.float64)).astype(np.uint8)
+    lines = drawn(along(*across), along((70.0, 26.0 + long_mm), (70.0, 26.0)))
+    met = lines_of(closed(placed(bordering(faint)), lines))[1]
+    assert (far_from(met[-1:], *across)[0] < 0.1) == (long_mm > 2 * 39)
+
+
 def test_a_gap_that_is_too_wide_stays_open() -> None:
     across, down = ((20.0, 40.0), (120.0, 40.0)), ((70.0, 100.0), (70.0, 40.0))
     lines = drawn(along(*across), along(down[0], (70.0, 65.0)))

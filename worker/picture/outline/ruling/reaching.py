@@ -1,0 +1,108 @@
+"""Ruled lines go on to the line that they are heading for.
+
+A column is seen from its foot to the shade of the eaves, and a mullion up to a bar in the dark. A
+draughtsman rules it until it meets what is ahead (common practice), if that is near and the reading
+sees anything of a line between.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
+from worker.picture.outline.ruling.belonging import BuiltLines, free_ends
+from worker.picture.outline.ruling.nearness import within
+
+#: A line goes on so far at most, and by no more than this part of its last stretch.
+_REACH_MM, _PART = 14.0, 0.75
+#: Its direction is that of its last millimetres, and its last stretch what lies so near to that.
+_COURSE_MM, _NEAR_MM = 6.0, 0.3
+#: It crosses what it meets at more than this sine.
+_LEAST_SINE = 0.35
+#: The reading sees so much of a line between, in the mean of so many places.
+_SEEN, _LOOKED = 0.1, 8
+
+
+def reaching(built: BuiltLines, seen: Callable[[Floats], Floats]) -> Polylines:
+    """Lines whose free ruled ends go on to others.
+
+    Args:
+        built: The lines.
+        seen: How likely the reading makes a line at places, 0 to 1.
+    """
+    lines = built.lines
+    ends = _Ends.of(lines, built.straight, free_ends(built))
+    far = _ahead(ends, built.whole)
+    found = np.flatnonzero(np.isfinite(far))
+    share = (np.arange(_LOOKED) + 0.5)[:, None] / _LOOKED
+    way = far[found, None] * ends.way[found]
+    between = lines.places[ends.at[found], None] + share * way[:, None]
+    likely = seen(between.reshape(-1, 2)).reshape(-1, _LOOKED).mean(axis=1)
+    places = lines.places.copy()
+    for one in found[likely > _SEEN].tolist():
+        run = slice(min(ends.at[one], ends.begin[one]), max(ends.at[one], ends.begin[one]) + 1)
+        along = (lines.places[run] - lines.places[ends.begin[one]]) @ ends.way[one]
+        places[run] += (along * far[one] / ends.long[one])[:, None] * ends.way[one]
+    return Polylines(places=places, first=lines.first, closed=lines.closed)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Ends:
+    """Free ends that are ruled.
+
+    Attributes:
+        at: Their places.
+        way: Unit vectors onwards, (ends, 2).
+        begin: Places where their last stretches begin.
+        long: How long these are, in mm.
+    """
+
+    at: Ints
+    way: Floats
+    begin: Ints
+    long: Floats
+
+    @classmethod
+    def of(cls, lines: Polylines, straight: Flags, free: Flags) -> _Ends:
+        """Those of lines whose ends of some are free; (lines, 2)."""
+        at, ways, begins = list[int](), list[Floats](), list[int]()
+        many = max(round(_COURSE_MM / max(lines.usual_step_mm, 1e-9)), 2) if len(free) else 0
+        for line, side in np.argwhere(free).tolist():
+            own = np.arange(lines.first[line], lines.first[line + 1])[:: -1 if side else 1]
+            if len(own) <= many or not straight[own[0]]:
+                continue
+            rest = lines.places[own] - lines.places[own[0]]
+            way = -rest[many] / max(float(np.hypot(*rest[many])), 1e-9)
+            off = np.abs(rest[:, 0] * way[1] - rest[:, 1] * way[0]) > _NEAR_MM
+            at.append(int(own[0]))
+            ways.append(way)
+            begins.append(int(own[int(off.argmax()) - 1 if off.any() else -1]))
+        places, begin = np.array(at, np.int64), np.array(begins, np.int64)
+        return cls(
+            at=places,
+            way=np.array(ways, np.float64).reshape(-1, 2),
+            begin=begin,
+            long=np.asarray(np.hypot(*(lines.places[places] - lines.places[begin]).T)),
+        )
+
+
+def _ahead(ends: _Ends, lines: Polylines) -> Floats:
+    """How far it is from each end to the next line ahead, in mm; infinitely if there is none."""
+    start, owner = lines.places[ends.at], lines.owner
+    end, at = within(start, lines.places[:-1], _REACH_MM)
+    pieces = (owner[at] != owner[ends.at[end]]) & (owner[at] == owner[at + 1])
+    end, at = end[pieces], at[pieces]
+    way = ends.way[end]
+    one, two = lines.places[at] - start[end], lines.places[at + 1] - start[end]
+    aside, beyond = (each[:, 0] * way[:, 1] - each[:, 1] * way[:, 0] for each in (one, two))
+    share = aside / np.where(aside == beyond, 1, aside - beyond)
+    far = ((one + share[:, None] * (two - one)) * way).sum(axis=1)
+    sine = np.abs(beyond - aside) / np.maximum(np.hypot(*(two - one).T), 1e-9)
+    crossed = (aside * beyond <= 0) & (sine > _LEAST_SINE)
+    crossed &= (far > 0) & (far < np.minimum(_REACH_MM, _PART * ends.long[end]))
+    nearest = np.full(len(ends.at), np.inf)
+    np.minimum.at(nearest, end[crossed], far[crossed])
+    return nearest
