@@ -146,6 +146,7 @@ def main() -> None:
     body = ContourNet()
     body.load_state_dict(loaded(unpacked(WEIGHTS / "contours.npz.xz")))
     body = body.to(DEVICE, memory_format=torch.channels_last).eval().requires_grad_(mode=False)
+    begun_from = asked.begin and json.loads((asked.begin.parent / "subjects.json").read_text())
     begun = time.time()
     net, steps = trained(body, asked.seed, asked.within, asked.begin)
     weights = net.state_dict()
@@ -163,6 +164,7 @@ def main() -> None:
         "torch": torch.__version__,
         "device": torch.cuda.get_device_name(),
         "seconds": round(time.time() - begun),
+        "begun_from": begun_from,
         "intersection_over_union": told(body, net, asked.out / "scenes.png"),
     }
     (asked.out / "subjects.json").write_text(json.dumps(run, indent=2) + "\n")

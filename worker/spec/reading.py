@@ -18,6 +18,8 @@ Bytes = npt.NDArray[np.uint8]
 MAPS = ("contour", "outer", "mark", "shadow", "sure")
 #: A map of a picture in which nothing is seen.
 _UNREAD = np.zeros((1, 1), np.uint8)
+#: As likely as not: it is not known what the picture is of.
+_UNTOLD = np.full((1, 1), 128, np.uint8)
 #: All of a reference.
 WHOLE = Area(left=0.0, top=0.0, width=1.0, height=1.0)
 
@@ -69,7 +71,7 @@ class Reading(Maps):
         insets: Heads, read at a finer scale; where one lies, it is right and the whole is not.
     """
 
-    subject: Bytes = field(default_factory=lambda: _UNREAD)
+    subject: Bytes = field(default_factory=lambda: _UNTOLD)
     faces: tuple[Face, ...] = ()
     insets: tuple[Maps, ...] = ()
 

@@ -31,6 +31,8 @@ _USUAL_LEVELS, _FAINTEST_SHARE, _WHOLE = 45.0, 0.22, 0.5
 _FEW_MM, _LITTLE = 100.0, 0.05
 #: How much lines of what is not in focus count, and those in corners of the picture.
 _OUT_OF_FOCUS, _CORNER = 0.5, 0.85
+#: Of less of the picture than this nothing can be behind.
+_SOME = 0.1
 #: How much less lines count of what is surely behind what the picture is of, and how much more what
 #: bounds it; so far aside.
 _GROUND, _OUTLINE, _ASIDE_MM = 0.3, 0.4, 6.0
@@ -108,9 +110,11 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
 def _by_subject(points: Points, placed: PlacedReading, pitch_mm: float) -> tuple[Floats, Floats]:
     """How surely points are behind what the picture is of, and how surely they bound it; 0 to 1.
 
-    A line is behind it if both sides are. As little as the picture is told apart is it known.
+    A line is behind it if both sides are. As little as the picture is told apart, or has of a subject,
+    is that known.
     """
-    told = np.abs(placed.reading.subject / np.float32(127.5) - 1).mean()
+    likely = placed.reading.subject / np.float32(255)
+    told = np.abs(2 * likely - 1).mean() * min(likely.mean() / _SOME, 1)
     aside = np.float32(_ASIDE_MM / pitch_mm)
     across, down = aside * points.across_x, aside * points.across_y
     one = placed.subject(points.x + across, points.y + down)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from scipy.ndimage import gaussian_filter
 
@@ -20,14 +22,21 @@ from worker.spec.strokes import FORM, INNER, PLAIN
 LINES_MM = (30.0, 60.0, 90.0, 120.0)
 
 
-def weights_of(*levels: float) -> list[int]:
-    """Weights from left to right of upright outer contours between forms that differ so much."""
+def weights_of(*levels: float, subject_mm: float | None = None) -> list[int]:
+    """Weights from left to right of upright outer contours between forms that differ so much.
+
+    What the picture is of begins at a place, if that is known.
+    """
     (x, _), (across, _) = places_of_map(), places_of_grid()
     aside = np.min([np.abs(x - each) for each in LINES_MM], axis=0)
     outer = np.full(x.shape, 255, np.uint8)
     steps = np.cumsum((40.0, *levels))
     grey = np.rint(steps[np.searchsorted(LINES_MM, across)]).astype(np.uint8)
-    strokes = drawn(grey, reading(band(aside / MAP_MM), outer=outer))
+    read = reading(band(aside / MAP_MM), outer=outer)
+    if subject_mm is not None:
+        subject = np.where(x[::4, ::4] < subject_mm, 10, 245).astype(np.uint8)
+        read = replace(read, subject=subject)
+    strokes = drawn(grey, read)
     order = np.argsort([strokes.curves_mm[first, 0, 0] for first in strokes.first[:-1]])
     found: list[int] = strokes.weight[order].tolist()
     return found
@@ -39,6 +48,11 @@ def test_what_parts_forms_that_hardly_differ_is_lighter_than_an_outline() -> Non
 
 def test_where_dark_is_on_dark_the_reading_says_how_heavy() -> None:
     assert weights_of(70, 0, 0, 70) == [FORM, FORM, FORM, FORM]
+
+
+def test_what_bounds_the_subject_is_heavy_and_what_is_behind_it_lighter() -> None:
+    assert weights_of(30, 30, 30, 30) == [PLAIN, PLAIN, PLAIN, PLAIN]
+    assert weights_of(30, 30, 30, 30, subject_mm=60.0) == [INNER, FORM, PLAIN, PLAIN]
 
 
 def weights_by_focus(soft_mm: float, blur_px: float = 10.0) -> tuple[set[int], set[int]]:

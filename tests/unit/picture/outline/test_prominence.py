@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -126,3 +127,26 @@ def test_usual_contrast_follows_that_of_contours(levels: float, usual: float) ->
 def test_where_no_contour_is_seen_contrast_is_as_usual() -> None:
     found = detected(as_bytes(stripes(10.0)), reading(NOTHING))
     assert np.allclose(found.prominence.usual, 1.0)
+
+
+def subject(left: int) -> Bytes:
+    """A coarse map that tells the picture's right part, from a column of 38 on, from the rest."""
+    return np.where(np.arange(38) < left, 10, 245).astype(np.uint8)[None].repeat(28, axis=0)
+
+
+def test_what_is_behind_the_subject_counts_less_and_what_bounds_it_more() -> None:
+    found = detected(as_bytes(stripes()), replace(reading(NOTHING), subject=subject(19)))
+    plain = detected(as_bytes(stripes()), reading(NOTHING))
+    behind, bound, of_it = (main_around(found, x) / main_around(plain, x) for x in (30, 75, 120))
+    assert behind < 0.8
+    assert bound > 1.1
+    assert of_it == pytest.approx(1, abs=0.03)
+
+
+def test_where_no_subject_is_told_nothing_changes() -> None:
+    plain = detected(as_bytes(stripes()), reading(NOTHING))
+    for level in (0, 128, 255):
+        read = replace(reading(NOTHING), subject=np.full((28, 38), level, np.uint8))
+        told = detected(as_bytes(stripes()), read)
+        assert np.allclose(told.prominence.main, plain.prominence.main, atol=0.01)
+        assert not told.prominence.bounds.any()
