@@ -110,7 +110,7 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
 def _by_subject(points: Points, placed: PlacedReading, pitch_mm: float) -> tuple[Floats, Floats]:
     """How surely points are behind what the picture is of, and how surely they bound it; 0 to 1.
 
-    A line is behind it if both sides are. As little as the picture is told apart, or has of a subject,
+    A line is behind it if both sides are. As little as the picture is told apart, or has of it,
     is that known.
     """
     likely = placed.reading.subject / np.float32(255)
