@@ -41,7 +41,7 @@ from worker.picture.outline.feature_lines.jaw_lines import jaw_weights, missing_
 from worker.picture.outline.feature_lines.nose_lines import with_shafts
 from worker.picture.outline.feature_lines.rim_lines import without_rims
 from worker.picture.outline.feature_lines.round_lines import round_lines
-from worker.picture.outline.feature_lines.strays import hair_strays, strays
+from worker.picture.outline.feature_lines.strays import head_strays, strays
 from worker.picture.outline.figures import figure_shares
 from worker.picture.outline.focus import in_focus
 from worker.picture.outline.frames.giving_way import framed
@@ -190,8 +190,8 @@ def _drawn(
     main, likely = detected.prominence, detected.evidence.contour
     weight = weight[of]
     chains, of = without_rims(detected.faces, detected.points, chains, weight, likely)
-    shares = main.figure, main.border, likely
-    kept = ~hair_strays(detected.faces, detected.points, chains, shares, texture=texture)
+    shares = main.figure, main.border, likely, detected.evidence.outer
+    kept = ~head_strays(detected.faces, detected.points, chains, shares, texture=texture)
     chains, weight = chains.taken(kept), weight[of][kept]
     chains, weight = parted(detected, chains, weight)
     return detected, chains, jaw_weights(detected.faces, detected.points, chains, weight)

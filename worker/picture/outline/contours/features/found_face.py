@@ -18,8 +18,10 @@ from worker.picture.outline.contours.features.landmarks import (
     BRIDGE,
     CHIN,
     JAW,
+    LEFT,
     LOWER_BROWS,
     NOSE,
+    RIGHT,
     TEMPLES,
     TIP,
     TOP,
@@ -27,6 +29,7 @@ from worker.picture.outline.contours.features.landmarks import (
 )
 from worker.picture.outline.contours.features.mouths import Mouth
 from worker.picture.outline.points.gaussian import Floats
+from worker.reading.landmark_numbers import OVAL
 
 #: What lies so near a feature, in sides, is its own: a brow or a mouth, an eye, the line of a nose,
 #: a jaw.
@@ -39,6 +42,10 @@ _BROW = 0.1
 _NECK = 0.25
 #: Hair is so high above the brows, and so far to either side of their middle.
 _HAIR_HIGH, _HAIR_WIDE = 1.0, 0.7
+#: A head is looked at so far below the brows.
+_HEAD_LOW = 0.85
+#: Ears are so near to the sides of a face, in sides.
+_EAR = 0.25
 #: So many landmarks of a nose are of either wing.
 _WING_MARKS = 4
 #: Round is what is near every so manieth place.
@@ -121,6 +128,13 @@ class FoundFace:
         return self._painted([_hull(np.concatenate((base, self.mouth.outer[0])))], 0)
 
     @cached_property
+    def ears(self) -> Mask:
+        """Beside the face, as high as ears are."""
+        beside = [self.part.along((one, one)) for one in (LEFT, RIGHT)]
+        face = self._painted([self.part.along(OVAL)], 0)
+        return np.minimum(self._painted(beside, _EAR), 255 - face)
+
+    @cached_property
     def bound(self) -> Mask:
         """Along the jaw."""
         return self._painted([self.part.on_part(self.jaw.line)], _NEAR_JAW, filled=False)
@@ -145,15 +159,25 @@ class FoundFace:
         nose = self._painted([self.part.along(NOSE)], _NEAR)
         return np.asarray(np.minimum(self._painted([hull], 0), 255 - nose), np.uint8)
 
+    def bare(self, x: Floats, y: Floats) -> Flags:
+        """Which places of the grid are of a head, but of no ear."""
+        up, aside = self._upright(x, y)
+        found = (up > -_HEAD_LOW) & (up < _HAIR_HIGH) & (np.abs(aside) < _HAIR_WIDE)
+        return np.asarray(found & ~self.has(self.ears, x, y))
+
     def above_brows(self, x: Floats, y: Floats) -> Flags:
         """Which places of the grid are of the forehead or of the hair above it and beside."""
+        up, aside = self._upright(x, y)
+        return np.asarray((up > 0) & (up < _HAIR_HIGH) & (np.abs(aside) < _HAIR_WIDE))
+
+    def _upright(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """How far places of the grid are above the brows and beside their middle, in sides."""
         brows = self.part.along((*LOWER_BROWS[0], *LOWER_BROWS[1])).mean(axis=0)
         (up_x, up_y), side = np.diff(self.part.along((CHIN, TOP)), axis=0)[0], self.part.side
         long, scale = float(np.hypot(up_x, up_y)), 1 / (side * self.part.coarser)
         middle_x, middle_y = self.part.on_grid(brows)
         across, down = (x - middle_x) * scale, (y - middle_y) * scale
-        up, aside = (across * up_x + down * up_y) / long, (across * up_y - down * up_x) / long
-        return np.asarray((up > 0) & (up < _HAIR_HIGH) & (np.abs(aside) < _HAIR_WIDE))
+        return (across * up_x + down * up_y) / long, (across * up_y - down * up_x) / long
 
     def has(self, mask: Mask, x: Floats, y: Floats) -> Flags:
         """Which places of the grid are in a mask."""
