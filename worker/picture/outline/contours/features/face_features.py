@@ -20,6 +20,7 @@ from worker.picture.outline.contours.features.jaws import jaw
 from worker.picture.outline.contours.features.landmarks import LEFT, RIGHT, TIP
 from worker.picture.outline.contours.features.mouths import mouth
 from worker.picture.outline.contours.features.noses import nose
+from worker.picture.outline.contours.features.nostrils import nostrils
 from worker.picture.outline.contours.features.seen_landmarks import seen_landmarks
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
@@ -127,13 +128,14 @@ def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) 
     part = face_part(marks, sampled)
     if part.side_on_grid * sampled.pitch_mm < _LEAST_MM:
         return None
-    both = eyes(part)
+    both, line = eyes(part), nose(part)
     found = FoundFace(
         part=part,
         eyes=both,
         brows=brows(part, eyes=bool(both)),
         mouth=mouth(part),
-        nose=nose(part),
+        nose=line,
+        nostrils=() if line is None else nostrils(part),
         jaw=jaw(part, placed),
         hairline=hairline(part, placed),
     )

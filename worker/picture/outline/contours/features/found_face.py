@@ -14,6 +14,7 @@ from worker.picture.outline.contours.features.bounds import Bound
 from worker.picture.outline.contours.features.brows import Brow
 from worker.picture.outline.contours.features.eyes import Eye
 from worker.picture.outline.contours.features.face_part import FacePart
+from worker.picture.outline.contours.features.hulls import hull
 from worker.picture.outline.contours.features.landmarks import (
     BRIDGE,
     CHIN,
@@ -28,6 +29,7 @@ from worker.picture.outline.contours.features.landmarks import (
     UPPER_BROWS,
 )
 from worker.picture.outline.contours.features.mouths import Mouth
+from worker.picture.outline.contours.features.nostrils import Nostril
 from worker.picture.outline.points.gaussian import Floats
 from worker.reading.landmark_numbers import OVAL
 
@@ -67,6 +69,7 @@ class FoundFace:
         brows: Those that are seen.
         mouth: If it is seen.
         nose: What is seen of its line, or none.
+        nostrils: Those that are seen, with that line.
         jaw: From ear to ear, in pixels of the grid.
         hairline: From temple to temple, the same.
     """
@@ -76,6 +79,7 @@ class FoundFace:
     brows: tuple[Brow, ...]
     mouth: Mouth | None
     nose: Doubles | None
+    nostrils: tuple[Nostril, ...]
     jaw: Bound
     hairline: Bound
 
@@ -99,7 +103,7 @@ class FoundFace:
             above, lower = self._middle_of_brow(number), eye.lower
             down = lower.mean(axis=0) - above.mean(axis=0)
             bags = lower + _BAGS * self.part.side * down / np.hypot(*down)
-            rings.append(_hull(np.concatenate((above, lower, bags))))
+            rings.append(hull(np.concatenate((above, lower, bags))))
         bridge = self._painted([self.part.along(BRIDGE)], _BRIDGE, filled=False)
         return np.asarray(np.minimum(self._painted(rings, _SOCKET), 255 - bridge), np.uint8)
 
@@ -109,7 +113,7 @@ class FoundFace:
         if self.nose is None:
             return self._painted([], 0)
         around = self.part.along((*NOSE[1:-1], TIP))
-        return self._painted([_hull(np.concatenate((self.nose, around)))], _NEAR_NOSE)
+        return self._painted([hull(np.concatenate((self.nose, around)))], _NEAR_NOSE)
 
     @cached_property
     def shaft(self) -> Mask:
@@ -117,7 +121,7 @@ class FoundFace:
         if self.nose is None:
             return self._painted([], 0)
         around = self.part.along((LOWER_BROWS[0][-1], LOWER_BROWS[1][0], *NOSE[1:-1]))
-        return self._painted([_hull(around)], 0)
+        return self._painted([hull(around)], 0)
 
     @cached_property
     def over_lip(self) -> Mask:
@@ -125,7 +129,7 @@ class FoundFace:
         if self.nose is None or self.mouth is None:
             return self._painted([], 0)
         base = self.part.along(NOSE[_WING_MARKS:-_WING_MARKS])
-        return self._painted([_hull(np.concatenate((base, self.mouth.outer[0])))], 0)
+        return self._painted([hull(np.concatenate((base, self.mouth.outer[0])))], 0)
 
     @cached_property
     def ears(self) -> Mask:
@@ -154,10 +158,10 @@ class FoundFace:
         above = [one.upper for one in self.brows or self.eyes]
         if self.mouth is None or not above:
             return self._painted([], 0)
-        hull = _hull(np.concatenate((self.part.along((*JAW, *TEMPLES)), *above)))
-        hull = hull.mean(axis=0) + _INNER * (hull - hull.mean(axis=0))
+        around = hull(np.concatenate((self.part.along((*JAW, *TEMPLES)), *above)))
+        around = around.mean(axis=0) + _INNER * (around - around.mean(axis=0))
         nose = self._painted([self.part.along(NOSE)], _NEAR)
-        return np.asarray(np.minimum(self._painted([hull], 0), 255 - nose), np.uint8)
+        return np.asarray(np.minimum(self._painted([around], 0), 255 - nose), np.uint8)
 
     def bare(self, x: Floats, y: Floats) -> Flags:
         """Which places of the grid are of a head, but of no ear."""
@@ -219,26 +223,3 @@ class FoundFace:
 def _ring(one: Doubles, two: Doubles) -> Doubles:
     """What lies between two lines."""
     return np.concatenate((one, two[::-1]))
-
-
-def _hull(places: Doubles) -> Doubles:
-    """The convex hull as a ring.
-
-    After Andrew, "Another efficient algorithm for convex hulls in two dimensions", Information
-    Processing Letters 9, 1979; from memory.
-    """
-    order = places[np.lexsort(places.T[::-1])].tolist()
-    halves = []
-    for run in (order, order[::-1]):
-        half: list[list[float]] = []
-        for x, y in run:
-            while len(half) > 1 and _turns_back(half[-2], half[-1], x, y):
-                half.pop()
-            half.append([x, y])
-        halves += half[:-1]
-    return np.array(halves)
-
-
-def _turns_back(one: list[float], two: list[float], x: float, y: float) -> bool:
-    across, down = two[0] - one[0], two[1] - one[1]
-    return across * (y - one[1]) - down * (x - one[0]) <= 0
