@@ -186,8 +186,8 @@ def _drawn(
         kept = ~strays(detected.points, chains, detected.beside, face_px, texture=texture)
         chains, weight = chains.taken(kept), weight[kept]
     detected, chains, weight = closed_forms(detected, chains, weight)
-    chains, of = with_shafts(detected.faces, detected.points, chains)
     main, likely = detected.prominence, detected.evidence.contour
+    chains, of = with_shafts(detected.faces, detected.points, chains, likely)
     weight = weight[of]
     chains, of = without_rims(detected.faces, detected.points, chains, weight, likely)
     shares = main.figure, main.border, likely, detected.evidence.outer
