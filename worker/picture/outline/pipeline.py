@@ -45,6 +45,7 @@ from worker.picture.outline.feature_lines.strays import head_strays, strays
 from worker.picture.outline.figures import figure_shares
 from worker.picture.outline.focus import in_focus
 from worker.picture.outline.frames.giving_way import framed
+from worker.picture.outline.inner_scraps import inner_scraps
 from worker.picture.outline.judging import CONTOURS, faintest
 from worker.picture.outline.leaving import parted
 from worker.picture.outline.points.chains import Chains, chains_of
@@ -186,6 +187,8 @@ def _drawn(
         kept = ~strays(detected.points, chains, detected.beside, face_px, texture=texture)
         chains, weight = chains.taken(kept), weight[kept]
     detected, chains, weight = closed_forms(detected, chains, weight)
+    kept = ~inner_scraps(detected, chains, texture=texture)
+    chains, weight = chains.taken(kept), weight[kept]
     main, likely = detected.prominence, detected.evidence.contour
     chains, of = with_shafts(detected.faces, detected.points, chains, likely)
     weight = weight[of]
