@@ -41,7 +41,7 @@ from worker.picture.outline.feature_lines.jaw_lines import jaw_weights, missing_
 from worker.picture.outline.feature_lines.nose_lines import with_shafts
 from worker.picture.outline.feature_lines.rim_lines import without_rims
 from worker.picture.outline.feature_lines.round_lines import round_lines
-from worker.picture.outline.feature_lines.strays import head_strays, strays
+from worker.picture.outline.feature_lines.strays import head_strays, strand_weights, strays
 from worker.picture.outline.figures import figure_shares
 from worker.picture.outline.focus import in_focus
 from worker.picture.outline.frames.giving_way import framed
@@ -196,6 +196,7 @@ def _drawn(
     shares = main.figure, main.border, likely, detected.evidence.outer
     kept = ~head_strays(detected.faces, detected.points, chains, shares, texture=texture)
     chains, weight = chains.taken(kept), weight[of][kept]
+    weight = strand_weights(detected.faces, detected.points, chains, shares, weight)
     chains, weight = parted(detected, chains, weight)
     return detected, chains, jaw_weights(detected.faces, detected.points, chains, weight)
 

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.contours.features.bands import Ints
+from worker.picture.outline.contours.features.bounds import Bound
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.feature_lines.beside_bounds import beside
 from worker.picture.outline.points.bridging import pairs_within
@@ -21,6 +22,7 @@ from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.running_beside import beside_better
+from worker.spec.strokes import INNER
 
 #: So much of a stray lies beside features; it is shorter than this, in widths of the face.
 _WHOLLY, _SHORT = 0.9, 0.13
@@ -37,7 +39,7 @@ _EVERY, _WITHIN, _AT_ONCE = 3, 20, 2000
 #: by the second. It hangs on what is as near as this, in sides.
 _SHORT_IN_HAIR, _BORDER, _SHORT_LOOSE, _HANGS = 0.08, 0.35, (0.25, 0.12), 0.02
 #: What bounds a form by more than this is not loose, nor what is as near to a hairline, in sides.
-_BOUNDS, _BY_HAIRLINE = 0.68, 0.08
+_BOUNDS, _BY_BOUND = 0.68, 0.08
 
 _Region = Callable[[Floats, Floats], npt.NDArray[np.bool_]]
 
@@ -141,7 +143,7 @@ def head_strays(
             found |= _within(points, chains, short, region)
         little = loose & (worth < _SHORT_LOOSE[0])
         some = _within(points, chains, little & ~found, face.bare)
-        some &= ~_along_hairline(face, points, chains)
+        some &= ~_along((face.hairline,), points, chains)
         shaft = functools.partial(face.has, face.shaft)
         some &= ~_within(points, chains, some, shaft, _MOSTLY)
         hangs = _hanging(points, chains, some, ~little, _HANGS * side_px)
@@ -149,13 +151,39 @@ def head_strays(
     return found
 
 
-def _along_hairline(face: FoundFace, points: Points, chains: Chains) -> npt.NDArray[np.bool_]:
-    """Which lines run along where hair begins, for the most part."""
-    hair = face.hairline
-    near = beside(hair.line, points, chains, _BY_HAIRLINE * hair.side)
-    near = near.taken(near.along > _PARALLEL)
-    count = np.bincount(chains.owner[near.at], minlength=len(chains))
-    return np.asarray(count > _MOSTLY * chains.counts)
+def strand_weights(
+    faces: Sequence[FoundFace],
+    points: Points,
+    chains: Chains,
+    shares: tuple[Floats, Floats, Floats, Floats],
+    weight: npt.NDArray[np.uint8],
+) -> npt.NDArray[np.uint8]:
+    """Weights where strands within hair are light: its outline and what bounds a face are not.
+
+    Args:
+        faces: Those whose features were found.
+        points: All points.
+        chains: Lines that are drawn.
+        shares: As above.
+        weight: Of each.
+    """
+    figure, border, likely, outer = (chains.means(one) for one in shares)
+    inner = ~chains.closed & (figure > np.float32(_WHOLLY)) & (border < np.float32(_BORDER))
+    inner &= (likely * outer < np.float32(_BOUNDS)) & (weight > INNER)
+    found = np.zeros(len(chains), np.bool_)
+    for face in faces:
+        some = _within(points, chains, inner, face.hair, _MOSTLY)
+        found |= some & ~_along((face.hairline, face.jaw), points, chains)
+    return np.where(found, np.uint8(INNER), weight)
+
+
+def _along(bounds: Sequence[Bound], points: Points, chains: Chains) -> npt.NDArray[np.bool_]:
+    """Which lines run along bounds of a face, for the most part."""
+    found = np.zeros(len(chains.order), np.bool_)
+    for one in bounds:
+        near = beside(one.line, points, chains, _BY_BOUND * one.side)
+        found[near.at[near.along > _PARALLEL]] = True
+    return np.asarray(np.bincount(chains.owner, found, len(chains)) > _MOSTLY * chains.counts)
 
 
 def _within(

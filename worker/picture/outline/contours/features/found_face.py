@@ -135,8 +135,12 @@ class FoundFace:
     def ears(self) -> Mask:
         """Beside the face, as high as ears are."""
         beside = [self.part.along((one, one)) for one in (LEFT, RIGHT)]
-        face = self._painted([self.part.along(OVAL)], 0)
-        return np.minimum(self._painted(beside, _EAR), 255 - face)
+        return np.asarray(np.minimum(self._painted(beside, _EAR), 255 - self.oval), np.uint8)
+
+    @cached_property
+    def oval(self) -> Mask:
+        """Within the border of the face, up to the forehead's upper end."""
+        return self._painted([self.part.along(OVAL)], 0)
 
     @cached_property
     def bound(self) -> Mask:
@@ -168,6 +172,10 @@ class FoundFace:
         up, aside = self._upright(x, y)
         found = (up > -_HEAD_LOW) & (up < _HAIR_HIGH) & (np.abs(aside) < _HAIR_WIDE)
         return np.asarray(found & ~self.has(self.ears, x, y))
+
+    def hair(self, x: Floats, y: Floats) -> Flags:
+        """Which places of the grid are around a face, but of no ear."""
+        return np.asarray(self.bare(x, y) & ~self.has(self.oval, x, y))
 
     def above_brows(self, x: Floats, y: Floats) -> Flags:
         """Which places of the grid are of the forehead or of the hair above it and beside."""
