@@ -72,7 +72,7 @@ def _in_picture(line: Doubles, part: FacePart) -> list[Doubles]:
     """What of a line is in the picture, beyond which the part of a face does not go."""
     # A pixel reaches half its size to either side of its middle.
     ends = line + 0.5
-    inside = ((ends > 0) & (ends < part.grey.shape[::-1])).all(axis=1)
+    inside = np.asarray(((ends > 0) & (ends < part.grey.shape[::-1])).all(axis=1))
     return [line[first:last] for first, last in _runs(inside) if last - first > 1]
 
 

@@ -19,8 +19,8 @@ from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 
 #: A line is one of a shaft if so much of it lies there. It is drawn if it is so long by its
-#: likelihood, in sides of the face, and its ends are so far apart, in its lengths. What is left of a
-#: line that was cut at the round part is drawn if it is so long.
+#: likelihood, in sides of the face, and its ends are so far apart, in its lengths. What is left of
+#: a line that was cut at the round part is drawn if it is so long.
 _MOSTLY, _LONG, _SMOOTH, _LEFT = 0.6, 0.2, 0.8, 0.15
 
 _Ints = npt.NDArray[np.int64]

@@ -146,7 +146,7 @@ def head_strays(
         some &= ~_along((face.hairline,), points, chains)
         shaft = functools.partial(face.has, face.shaft)
         some &= ~_within(points, chains, some, shaft, _MOSTLY)
-        hangs = _hanging(points, chains, some, ~little, _HANGS * side_px)
+        hangs = _hanging(points, chains, some, ~little, float(_HANGS * side_px))
         found |= some & (worth < np.take((*_SHORT_LOOSE, 0.0), hangs))
     return found
 

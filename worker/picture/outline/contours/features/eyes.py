@@ -105,10 +105,10 @@ def _looking_alike(both: list[Eye]) -> list[Eye]:
     """
     clear = np.array([max(one.iris.step, 1.0) for one in both])
     frames = [_level(one) for one in both]
-    down = [float((one.iris.middle - at) @ way) for one, (at, way) in zip(both, frames, strict=True)]
-    mean, radius = (
-        float(np.average(each, weights=clear)) for each in (down, [one.iris.radius for one in both])
-    )
+    pairs = zip(both, frames, strict=True)
+    down = [float((one.iris.middle - at) @ way) for one, (at, way) in pairs]
+    sizes = [one.iris.radius for one in both]
+    mean, radius = (float(np.average(each, weights=clear)) for each in (down, sizes))
     return [
         replace(
             one,

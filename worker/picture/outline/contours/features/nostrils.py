@@ -19,6 +19,7 @@ from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.hulls import hull
 from worker.picture.outline.contours.features.landmarks import NOSTRILS
+from worker.picture.outline.points.gaussian import Floats
 from worker.reading.planes import between_pixels
 
 #: It is looked for so near the hull of its landmarks; and skin so near, in sides.
@@ -76,7 +77,9 @@ def _nostril(part: FacePart, marks: Doubles) -> Nostril | None:
     light = part.grey[int(start[1]) :, int(start[0]) :][: size[1], : size[0]] / part.tone
     if not light.size:
         return None
-    inside, around = (_painted(ring - start, near * part.side, light.shape) for near in (_NEAR, _SKIN_NEAR))
+    inside, around = (
+        _painted(ring - start, near * part.side, light) for near in (_NEAR, _SKIN_NEAR)
+    )
     darker = np.percentile(light[around], _SKIN) - light
     deep = float(np.percentile(darker[inside], _DEEP))
     if deep < _LEAST_DEEP:
@@ -87,9 +90,10 @@ def _nostril(part: FacePart, marks: Doubles) -> Nostril | None:
     return found if _fits(part, found) else None
 
 
-def _painted(ring: Doubles, near: float, shape: tuple[int, ...]) -> npt.NDArray[np.bool_]:
-    """What is in a ring or so near."""
-    image = Image.new("1", shape[::-1])
+def _painted(ring: Doubles, near: float, light: Floats) -> npt.NDArray[np.bool_]:
+    """What of a picture is in a ring or so near."""
+    rows, columns = light.shape
+    image = Image.new("1", (columns, rows))
     pen, places = ImageDraw.Draw(image), [(x, y) for x, y in ring.tolist()]
     pen.polygon(places, fill=1)
     pen.line([*places, places[0]], fill=1, width=round(2 * near) + 1)
