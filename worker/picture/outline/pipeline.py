@@ -36,7 +36,7 @@ from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
-from worker.picture.outline.feature_lines.hair_lines import missing_hairlines
+from worker.picture.outline.feature_lines.hair_lines import missing_crowns, missing_hairlines
 from worker.picture.outline.feature_lines.jaw_lines import jaw_weights, missing_jaws
 from worker.picture.outline.feature_lines.nose_lines import with_shafts
 from worker.picture.outline.feature_lines.rim_lines import without_rims
@@ -86,7 +86,7 @@ from worker.picture.outline.shadow_edges import shadow_edges
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Outline, Spec
-from worker.spec.strokes import DASHED, INNER, PLAIN, Strokes
+from worker.spec.strokes import DASHED, FORM, INNER, PLAIN, Strokes
 
 #: A multiple of the squares that texture is measured in. Smaller tiles have more surroundings
 #: than picture, larger ones do not stay in a processor's cache.
@@ -160,7 +160,9 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     hair = missing_hairlines(detected.faces, points, chains)
     jaws = missing_jaws([one.jaw for one in detected.faces], points, chains)
-    bounds = as_lines([*((line, PLAIN) for line in jaws), *((line, INNER) for line in hair)], grid)
+    crowns = missing_crowns(detected.faces, points, chains)
+    kinds = ((jaws, PLAIN), (hair, INNER), (crowns, FORM))
+    bounds = as_lines([(line, kind) for some, kind in kinds for line in some], grid)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [
         (one.lines, one.weight) for one in (detected.features, detected.rounds) if one is not None

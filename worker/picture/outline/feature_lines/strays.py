@@ -143,7 +143,7 @@ def head_strays(
             found |= _within(points, chains, short, region)
         little = loose & (worth < _SHORT_LOOSE[0])
         some = _within(points, chains, little & ~found, face.bare)
-        some &= ~_along((face.hairline,), points, chains)
+        some &= ~_along((face.hairline,), points, chains, some)
         shaft = functools.partial(face.has, face.shaft)
         some &= ~_within(points, chains, some, shaft, _MOSTLY)
         hangs = _hanging(points, chains, some, ~little, float(_HANGS * side_px))
@@ -173,17 +173,22 @@ def strand_weights(
     found = np.zeros(len(chains), np.bool_)
     for face in faces:
         some = _within(points, chains, inner, face.hair, _MOSTLY)
-        found |= some & ~_along((face.hairline, face.jaw), points, chains)
+        found |= some & ~_along((face.hairline, face.jaw), points, chains, some)
     return np.where(found, np.uint8(INNER), weight)
 
 
-def _along(bounds: Sequence[Bound], points: Points, chains: Chains) -> npt.NDArray[np.bool_]:
-    """Which lines run along bounds of a face, for the most part."""
-    found = np.zeros(len(chains.order), np.bool_)
-    for one in bounds:
-        near = beside(one.line, points, chains, _BY_BOUND * one.side)
-        found[near.at[near.along > _PARALLEL]] = True
-    return np.asarray(np.bincount(chains.owner, found, len(chains)) > _MOSTLY * chains.counts)
+def _along(
+    bounds: Sequence[Bound], points: Points, chains: Chains, which: npt.NDArray[np.bool_]
+) -> npt.NDArray[np.bool_]:
+    """Which of some lines run along bounds of a face, for the most part."""
+    some = chains.taken(which)
+    there = np.zeros(len(some.order), np.bool_)
+    for one in bounds if len(some) else ():
+        near = beside(one.line, points, some, _BY_BOUND * one.side)
+        there[near.at[near.along > _PARALLEL]] = True
+    found = np.zeros(len(chains), np.bool_)
+    found[which] = np.bincount(some.owner, there, len(some)) > _MOSTLY * some.counts
+    return found
 
 
 def _within(
@@ -195,10 +200,9 @@ def _within(
 ) -> npt.NDArray[np.bool_]:
     """Which of some lines lie in a region, with more than a share of each."""
     some = chains.taken(which)
-    there = np.zeros(len(points), np.float32)
-    there[some.order] = has(points.x[some.order], points.y[some.order])
+    there = has(points.x[some.order], points.y[some.order])
     found = np.zeros(len(chains), np.bool_)
-    found[which] = some.means(there) > np.float32(share)
+    found[which] = np.bincount(some.owner, there, len(some)) > share * some.counts
     return found
 
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.brows import brows
+from worker.picture.outline.contours.features.crowns import crown
 from worker.picture.outline.contours.features.eyes import eyes
 from worker.picture.outline.contours.features.face_part import face_part
 from worker.picture.outline.contours.features.found_face import Flags, FoundFace, Mask
@@ -138,9 +139,10 @@ def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) 
         nostrils=() if line is None else nostrils(part),
         jaw=jaw(part, placed),
         hairline=hairline(part, placed),
+        crown=crown(part, placed),
     )
     # No bound is beyond the picture, nor within features, as in a face that is turned.
-    for one in (found.jaw, found.hairline):
+    for one in (found.jaw, found.hairline, found.crown):
         x, y = one.line.T.astype(np.float32)
         beyond = (x < 0) | (y < 0) | (x >= sampled.shape[1]) | (y >= sampled.shape[0])
         one.seen[beyond | found.has(found.own, x, y)] = 0

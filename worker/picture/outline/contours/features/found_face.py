@@ -72,6 +72,7 @@ class FoundFace:
         nostrils: Those that are seen, with that line.
         jaw: From ear to ear, in pixels of the grid.
         hairline: From temple to temple, the same.
+        crown: Where hair ends, from ear to ear, the same.
     """
 
     part: FacePart
@@ -82,6 +83,7 @@ class FoundFace:
     nostrils: tuple[Nostril, ...]
     jaw: Bound
     hairline: Bound
+    crown: Bound
 
     @cached_property
     def own(self) -> Mask:
