@@ -161,8 +161,8 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     hair = missing_hairlines(detected.faces, points, chains)
     jaws = missing_jaws([one.jaw for one in detected.faces], points, chains)
     crowns = missing_crowns(detected.faces, points, chains)
-    kinds = ((jaws, PLAIN), (hair, INNER), (crowns, FORM))
-    bounds = as_lines([(line, kind) for some, kind in kinds for line in some], grid)
+    missing = ((jaws, PLAIN), (hair, INNER), (crowns, FORM))
+    bounds = as_lines([(line, kind) for some, kind in missing for line in some], grid)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [
         (one.lines, one.weight) for one in (detected.features, detected.rounds) if one is not None

@@ -28,9 +28,10 @@ _NEAR, _SKIN_NEAR = 0.012, 0.036
 _SKIN, _DEEP = 75, 97
 #: It is dark from this part of its depth on, and wholly so at the second.
 _DARK, _WHOLLY = 0.5, 0.75
-#: Levels that a spot is darker than skin, at least; and its inside than what is beside it, at this
-#: many times its size and in this percentile, in all directions.
-_LEAST_DEEP, _LEAST_AROUND, _INSIDE, _AROUND, _DARKEST = 40.0, 14.0, 0.4, 2.0, 40
+#: Levels that a spot is darker than skin, at least, and the deeper one.
+_LEAST_DEEP, _DEEPEST = 38.0, 48.0
+#: So is its inside, by so many, than what is at this many times its size in this percentile.
+_LEAST_AROUND, _INSIDE, _AROUND, _DARKEST = 14.0, 0.4, 2.0, 40
 #: How long one is and how thick, in sides; none is rounder than this.
 _LONG, _THICK, _ROUNDEST = (0.04, 0.13), (0.012, 0.05), 0.75
 #: Places along each edge, and around a spot.
@@ -44,10 +45,12 @@ class Nostril:
     Attributes:
         middle: Across and down.
         axes: From the middle to an end, and to an edge: (2, 2).
+        deep: How many levels it is darker than skin.
     """
 
     middle: Doubles
     axes: Doubles
+    deep: float
 
     @property
     def outline(self) -> Doubles:
@@ -64,9 +67,10 @@ class Nostril:
 
 
 def nostrils(part: FacePart) -> tuple[Nostril, ...]:
-    """Those of a face that are seen."""
+    """Those of a face that are seen; if one is deep, the other may be less so."""
     found = [_nostril(part, part.along(marks)) for marks in NOSTRILS]
-    return tuple(one for one in found if one is not None)
+    seen = tuple(one for one in found if one is not None)
+    return seen if max((one.deep for one in seen), default=0.0) > _DEEPEST else ()
 
 
 def _nostril(part: FacePart, marks: Doubles) -> Nostril | None:
@@ -86,7 +90,7 @@ def _nostril(part: FacePart, marks: Doubles) -> Nostril | None:
         return None
     weight = np.clip((darker / deep - _DARK) / (_WHOLLY - _DARK), 0, 1) * inside
     middle, axes = _moments(weight.astype(np.float64))
-    found = Nostril(middle=middle + start, axes=axes)
+    found = Nostril(middle=middle + start, axes=axes, deep=deep)
     return found if _fits(part, found) else None
 
 

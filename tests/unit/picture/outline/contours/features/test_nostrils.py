@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter
 
 from tests.unit.picture.outline.contours.features.painted_faces import (
     NOSTRIL_HALF_MM,
@@ -58,3 +59,14 @@ def test_where_no_nostril_is_seen_none_is_found(what: str) -> None:
         near = np.hypot((x - 75.0 - NOSTRIL_MM[0]) / 2.6, y - 35.0 - NOSTRIL_MM[1]) < 1
         picture = replace(picture, grey=np.where(near, picture.grey - 25, picture.grey))
     assert nostrils(part(picture)) == ()
+
+
+@pytest.mark.parametrize(("other", "seen"), [((), 0), ((-1,), 2)])
+def test_a_shallow_one_is_seen_beside_a_deep_one_alone(other: tuple[int, ...], seen: int) -> None:
+    """It is 52 levels darker than skin, in a face a quarter lighter than usual."""
+    picture, (x, y) = painted(nostrils=other, blur=1.0), places_of_grid()
+    off = np.stack((x - 75.0 - NOSTRIL_MM[0], y - 35.0 - NOSTRIL_MM[1]), axis=-1)
+    near = np.hypot(*np.moveaxis(off / NOSTRIL_HALF_MM, -1, 0)) < 1
+    grey = np.where(near, picture.grey - 58.0, picture.grey)
+    shallow = replace(picture, grey=np.rint(gaussian_filter(grey, 1.0)).astype(np.uint8))
+    assert len(nostrils(part(shallow))) == seen
