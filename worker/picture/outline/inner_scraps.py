@@ -18,7 +18,7 @@ from worker.picture.outline.points.chains import Chains
 #: but none that is a mark more likely than this, as a mouth or a fold.
 _OUTER, _RING, _MARK = 0.3, 0.2, 0.3
 #: It is short by its likelihood if nothing meets its ends within so much, or one of them.
-_SHORT_MM, _MEETS_MM = (36.0, 14.0, 0.0), 2.0
+_SHORT_MM, _MEETS_MM = (30.0, 12.0, 0.0), 2.0
 #: It is curved if its ends are nearer to each other than this, in its lengths.
 _CURVED = 0.93
 #: What is more than this of plain forms is of a drawing.
