@@ -23,6 +23,8 @@ _OUTER, _MARK, _KNOWN = 0.5, 0.5, 0.5
 #: than the second a line is a mark, but of a sitter. Where dark is on dark, with fewer than the
 #: third, the picture says nothing of it.
 _OUTER_LEVELS, _PLAIN_LEVELS, _SEEN_LEVELS = 45.0, 22.0, 4.0
+#: One that is less likely an outer contour than this bounds nothing.
+_INNER_OUTER = 0.25
 #: Lines below these are inner ones; lines above those bound a form.
 _INNER_STRENGTH, _INNER_MM = 1.8, 8.0
 _FORM_STRENGTH, _FORM_CONTRAST, _FORM_LEVELS, _FORM_MM = 2.5, 1.5, 24.0, 25.0
@@ -59,6 +61,10 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> _Weights:
     read[seen & (form < np.float32(_PLAIN_LEVELS)) & ~_softer(detected, lines)] = INNER
     known = chains.means(evidence.sure * evidence.ridge) > np.float32(_KNOWN)
     weight = np.where(known, read, _by_contrast(detected, lines, need))
+    # However plain, what bounds nothing is no outer contour.
+    weight[_inner(chains.means(evidence.outer), chains.means(evidence.sure)) & (weight == FORM)] = (
+        PLAIN
+    )
     # What belongs to nothing larger is a mark, whatever it bounds.
     together = together_mm(detected.points, lines, detected.grid.pitch_mm)
     weight[together < np.float32(_SCRAP_MM) * finer(lines.face_mm)] = INNER
@@ -83,6 +89,11 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> _Weights:
         behind = chains.means(prominence.behind) > np.float32(_SURELY_BEHIND)
         weight[behind & (weight > INNER)] -= 1
     return np.asarray(weight, np.uint8)
+
+
+def _inner(outer: Floats, sure: Floats) -> npt.NDArray[np.bool_]:
+    """Which lines the reading takes for inner ones, where it is to be trusted."""
+    return np.asarray((outer < np.float32(_INNER_OUTER)) & (sure > np.float32(_KNOWN)))
 
 
 def _receding(detected: DetectedPoints, lines: Lines, weight: _Weights) -> _Weights:

@@ -37,15 +37,16 @@ from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
-from worker.picture.outline.feature_lines.hair_lines import missing_hairlines
+from worker.picture.outline.feature_lines.hair_lines import missing_crowns, missing_hairlines
 from worker.picture.outline.feature_lines.jaw_lines import jaw_weights, missing_jaws
 from worker.picture.outline.feature_lines.nose_lines import with_shafts
 from worker.picture.outline.feature_lines.rim_lines import without_rims
 from worker.picture.outline.feature_lines.round_lines import round_lines
-from worker.picture.outline.feature_lines.strays import hair_strays, strays
+from worker.picture.outline.feature_lines.strays import head_strays, strand_weights, strays
 from worker.picture.outline.figures import figures_of
 from worker.picture.outline.focus import in_focus
 from worker.picture.outline.frames.giving_way import framed
+from worker.picture.outline.inner_scraps import inner_scraps
 from worker.picture.outline.judging import CONTOURS, faintest, plainly_read
 from worker.picture.outline.leaving import parted
 from worker.picture.outline.points.chains import Chains, chains_of
@@ -91,7 +92,7 @@ from worker.picture.outline.tidying import without_texture
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Outline, Spec
-from worker.spec.strokes import DASHED, INNER, PLAIN, Strokes
+from worker.spec.strokes import DASHED, FORM, INNER, PLAIN, Strokes
 
 #: A multiple of the squares that texture is measured in. Smaller tiles have more surroundings
 #: than picture, larger ones do not stay in a processor's cache.
@@ -165,7 +166,9 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     hair = missing_hairlines(detected.faces, points, chains)
     jaws = missing_jaws([one.jaw for one in detected.faces], points, chains)
-    bounds = as_lines([*((line, PLAIN) for line in jaws), *((line, INNER) for line in hair)], grid)
+    crowns = missing_crowns(detected.faces, points, chains)
+    missing = ((jaws, PLAIN), (hair, INNER), (crowns, FORM))
+    bounds = as_lines([(line, kind) for some, kind in missing for line in some], grid)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [
         (one.lines, one.weight) for one in (detected.features, detected.rounds) if one is not None
@@ -192,13 +195,16 @@ def _drawn(
         kept = ~strays(detected.points, chains, detected.beside, face_px, texture=texture)
         chains, weight = chains.taken(kept), weight[kept]
     detected, chains, weight = closed_forms(detected, chains, weight)
-    chains, of = with_shafts(detected.faces, detected.points, chains)
+    kept = ~inner_scraps(detected, chains, texture=texture)
+    chains, weight = chains.taken(kept), weight[kept]
     main, likely = detected.prominence, detected.evidence.contour
+    chains, of = with_shafts(detected.faces, detected.points, chains, likely)
     weight = weight[of]
     chains, of = without_rims(detected.faces, detected.points, chains, weight, likely)
-    shares = main.figure, main.border, likely
-    kept = ~hair_strays(detected.faces, detected.points, chains, shares, texture=texture)
+    shares = main.figure, main.border, likely, detected.evidence.outer
+    kept = ~head_strays(detected.faces, detected.points, chains, shares, texture=texture)
     chains, weight = chains.taken(kept), weight[of][kept]
+    weight = strand_weights(detected.faces, detected.points, chains, shares, weight)
     chains, weight = parted(detected, chains, weight)
     return detected, chains, jaw_weights(detected.faces, detected.points, chains, weight)
 

@@ -5,16 +5,21 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from scipy.ndimage import gaussian_filter
 
 from tests.unit.picture.outline.contours.test_contour_lines import (
     MAP_MM,
+    NOTHING,
     band,
     drawn,
     places_of_grid,
     places_of_map,
     reading,
 )
+from tests.unit.picture.outline.test_prominence import as_bytes, detected, stripes
+from worker.picture.outline.judging import judged, needed
+from worker.picture.outline.line_weights import weights
 from worker.spec.reading import Face
 from worker.spec.spec import Area
 from worker.spec.strokes import FORM, INNER, PLAIN
@@ -53,6 +58,19 @@ def test_where_dark_is_on_dark_the_reading_says_how_heavy() -> None:
 def test_what_bounds_the_subject_is_heavy_and_what_is_behind_it_lighter() -> None:
     assert weights_of(30, 30, 30, 30) == [PLAIN, PLAIN, PLAIN, PLAIN]
     assert weights_of(30, 30, 30, 30, subject_mm=60.0) == [INNER, FORM, PLAIN, PLAIN]
+
+
+@pytest.mark.parametrize(("outer", "heaviest"), [(0.5, FORM), (0.1, PLAIN)])
+def test_what_bounds_nothing_is_no_outer_contour_however_plain_it_is(
+    outer: float, heaviest: int
+) -> None:
+    """Edges that are judged by contrast, as the reading has no ridge there."""
+    found = detected(as_bytes(stripes(120.0)), reading(NOTHING))
+    nothing = np.zeros(len(found.points), np.float32)
+    said = replace(found.evidence, ridge=nothing, sure=nothing + 1, outer=nothing + outer)
+    seen = replace(found, evidence=said)
+    lines = judged(seen, seen.chains, 0.5)
+    assert weights(seen, lines, needed(0.5)).max() == heaviest
 
 
 def weights_by_focus(soft_mm: float, blur_px: float = 10.0) -> tuple[set[int], set[int]]:

@@ -26,6 +26,9 @@ from worker.spec.strokes import FORM, INNER, PLAIN
 #: In a face of so many mm and more the upper lid, which has the lashes, weighs most of all lines.
 _LARGE_MM = 100.0
 
+#: What nostrils leave of a nose's line is drawn if it is so long, in sides.
+_PIECE = 0.02
+
 _Drawn = list[tuple[Doubles, int]]
 
 
@@ -69,12 +72,14 @@ def _in_picture(line: Doubles, part: FacePart) -> list[Doubles]:
     """What of a line is in the picture, beyond which the part of a face does not go."""
     # A pixel reaches half its size to either side of its middle.
     ends = line + 0.5
-    inside = ((ends > 0) & (ends < part.grey.shape[::-1])).all(axis=1)
-    if inside.all():
-        return [line]
-    change = np.flatnonzero(np.diff(inside.astype(np.int8), prepend=0, append=0))
-    runs = zip(change[::2], change[1::2], strict=True)
-    return [line[first:last] for first, last in runs if last - first > 1]
+    inside = np.asarray(((ends > 0) & (ends < part.grey.shape[::-1])).all(axis=1))
+    return [line[first:last] for first, last in _runs(inside) if last - first > 1]
+
+
+def _runs(inside: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """The first of each run and where it ends."""
+    change = np.flatnonzero(np.diff(inside.astype(np.int8), prepend=0, append=0)).tolist()
+    return list(zip(change[::2], change[1::2], strict=True))
 
 
 def _drawn(face: FoundFace, pixel_mm: float) -> _Drawn:
@@ -85,16 +90,31 @@ def _drawn(face: FoundFace, pixel_mm: float) -> _Drawn:
     found += [(_brow(brow, apart), PLAIN) for brow in face.brows]
     if face.mouth is not None:
         found += _mouth(face.mouth, apart)
-    return found if face.nose is None else [*found, _nose(face, small=lashes == PLAIN)]
+    return [*found, *_nose(face, small=lashes == PLAIN)]
 
 
-def _nose(face: FoundFace, *, small: bool) -> tuple[Doubles, int]:
-    """Its line; in a small face a light one, and of wings what is below their widest place."""
-    line = np.asarray(face.nose)
-    if not small:
-        return line, PLAIN
-    first, last = (int(np.hypot(*(line - mark).T).argmin()) for mark in face.part.along(WINGS))
-    return (line[first : last + 1] if last > first else line), INNER
+def _nose(face: FoundFace, *, small: bool) -> _Drawn:
+    """Its nostrils, and its line beside them.
+
+    In a small face the line is light, and of wings there is what is below their widest place.
+    """
+    if face.nose is None:
+        return []
+    line = face.nose
+    if small:
+        first, last = (int(np.hypot(*(line - mark).T).argmin()) for mark in face.part.along(WINGS))
+        line = line[first : last + 1] if last > first else line
+    outside = np.ones(len(line), np.bool_)
+    for one in face.nostrils:
+        outside &= ~one.has(line)
+    parts = [line[first:last] for first, last in _runs(outside)]
+    shortest = _PIECE * face.part.side
+    found = [
+        (part, INNER if small else PLAIN)
+        for part in parts
+        if np.hypot(*np.diff(part, axis=0).T).sum() > shortest
+    ]
+    return found + [(one.outline, PLAIN) for one in face.nostrils]
 
 
 def _eye(eye: Eye, apart: float, lashes: int) -> _Drawn:

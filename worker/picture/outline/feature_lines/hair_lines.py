@@ -1,4 +1,4 @@
-"""What is missing of hairlines, where lines have most of them."""
+"""What is missing of hair's bounds, where lines have the rest: its outline, and where it begins."""
 
 from __future__ import annotations
 
@@ -20,6 +20,13 @@ _NEAR, _BESIDE, _ALONG, _HAD, _SEEN = 0.025, 0.06, 0.7, 0.5, 0.3
 
 #: Hair is soft: its gaps are long, and their ends reach further than a jaw's.
 _GAPS = Joining(shortest=0.08, reaches=0.09, seen=0.65)
+#: An outline is closed where the reading has some of it.
+_CROWN_GAPS = Joining(shortest=0.02, reaches=0.06, seen=0.68)
+
+
+def missing_crowns(faces: Sequence[FoundFace], points: Points, chains: Chains) -> list[Doubles]:
+    """Parts of hair's outlines that no line has, as below."""
+    return missing_parts([face.crown for face in faces], points, chains, _CROWN_GAPS)
 
 
 def missing_hairlines(faces: Sequence[FoundFace], points: Points, chains: Chains) -> list[Doubles]:

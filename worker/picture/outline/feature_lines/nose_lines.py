@@ -18,21 +18,24 @@ from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 
-#: A line is one of a shaft if so much of it lies there. It is drawn if it is so long, in sides of
-#: the face, and its ends are so far apart, in its lengths. What is left of a line that was cut at
-#: the round part is drawn if it is so long as well.
-_MOSTLY, _LONG, _SMOOTH = 0.6, 0.15, 0.8
+#: A line is one of a shaft if so much of it lies there. It is drawn if it is so long by its
+#: likelihood, in sides of the face, and its ends are so far apart, in its lengths. What is left of
+#: a line that was cut at the round part is drawn if it is so long.
+_MOSTLY, _LONG, _SMOOTH, _LEFT = 0.6, 0.2, 0.8, 0.15
 
 _Ints = npt.NDArray[np.int64]
 
 
-def with_shafts(faces: Sequence[FoundFace], points: Points, chains: Chains) -> tuple[Chains, _Ints]:
+def with_shafts(
+    faces: Sequence[FoundFace], points: Points, chains: Chains, likely: Floats
+) -> tuple[Chains, _Ints]:
     """Lines without what is on or below the round part of a nose; with one side of each shaft.
 
     Args:
         faces: Those whose features were found.
         points: All points.
         chains: Lines that are drawn.
+        likely: How likely a person would draw a line at each point, 0 to 1.
 
     Returns:
         What is left, and the line that each was of.
@@ -46,8 +49,9 @@ def with_shafts(faces: Sequence[FoundFace], points: Points, chains: Chains) -> t
         chains, lines, _ = chains.parts(~face.has(face.ball, x, y))
         cut, of = np.diff(chains.first) < many[lines], of[lines]
         long = chains.lengths(points.x, points.y)
-        short = long <= np.float32(_LONG * face.part.side_on_grid)
-        left = ~_superfluous(face, points, chains, short, long) & ~(cut & short)
+        side_px = np.float32(face.part.side_on_grid)
+        short = chains.means(likely) * long <= _LONG * side_px
+        left = ~_superfluous(face, points, chains, short, long) & ~(cut & (long <= _LEFT * side_px))
         chains, of = chains.taken(left), of[left]
     return chains, of
 

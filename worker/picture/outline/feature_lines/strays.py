@@ -7,17 +7,22 @@ or a neck white, and hair within a head's outline in few and long strands (commo
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import functools
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.contours.features.bands import Ints
+from worker.picture.outline.contours.features.bounds import Bound
 from worker.picture.outline.contours.features.found_face import FoundFace
+from worker.picture.outline.feature_lines.beside_bounds import beside
+from worker.picture.outline.points.bridging import pairs_within
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.running_beside import beside_better
+from worker.spec.strokes import INNER
 
 #: So much of a stray lies beside features; it is shorter than this, in widths of the face.
 _WHOLLY, _SHORT = 0.9, 0.13
@@ -30,8 +35,13 @@ _FOLD, _PARALLEL, _MOSTLY, _TWO = 0.05, 0.8, 0.6, 2
 #: grow with the cube of a face. They are looked at so many at a time.
 _EVERY, _WITHIN, _AT_ONCE = 3, 20, 2000
 #: A scrap of hair is shorter than this by its likelihood, in sides of the face, and so far on a
-#: border at most.
-_SHORT_IN_HAIR, _BORDER = 0.08, 0.35
+#: border at most; a loose one of a head by the first of these, or if it hangs on others by one end
+#: by the second. It hangs on what is as near as this, in sides.
+_SHORT_IN_HAIR, _BORDER, _SHORT_LOOSE, _HANGS = 0.08, 0.35, (0.25, 0.12), 0.02
+#: What bounds a form by more than this is not loose, nor what is as near to a hairline, in sides.
+_BOUNDS, _BY_BOUND = 0.68, 0.08
+
+_Region = Callable[[Floats, Floats], npt.NDArray[np.bool_]]
 
 
 def strays(
@@ -99,34 +109,116 @@ def _thinned(chains: Chains, which: npt.NDArray[np.bool_], wide: Floats) -> Ints
     return np.asarray(at[np.arange(len(at)) % every[owner[at]] == 0])
 
 
-def hair_strays(
+def head_strays(
     faces: Sequence[FoundFace],
     points: Points,
     chains: Chains,
-    shares: tuple[Floats, Floats, Floats],
+    shares: tuple[Floats, Floats, Floats, Floats],
     *,
     texture: float,
 ) -> npt.NDArray[np.bool_]:
-    """Which lines are scraps of hair or of a neck: open, short, and no part of a figure's outline.
+    """Which lines are scraps of a head or a neck: open, short, and no part of an outline.
+
+    A line that hangs on others at both ends closes a form; one that hangs on nothing says little
+    unless it is long. Ears have short lines by themselves, and a nose its shaft.
 
     Args:
         faces: Those whose features were found.
         points: All points.
         chains: Lines that are drawn.
-        shares: How far points are of a figure, and on its border, and how likely a person would
-            draw a line there; each 0 to 1.
+        shares: How far points are of a figure, and on its border; how likely a person would draw a
+            line there, and how likely that bounds a form; each 0 to 1.
         texture: How far texture is wanted, as above.
     """
     found = np.zeros(len(chains), np.bool_)
     long = chains.lengths(points.x, points.y)
-    figure, border, likely = (chains.means(one) for one in shares)
+    figure, border, likely, outer = (chains.means(one) for one in shares)
     inner = ~chains.closed & (figure > np.float32(_WHOLLY)) & (border < np.float32(_BORDER))
+    loose = inner & (likely * outer < np.float32(_BOUNDS))
     for face in faces:
         side_px = np.float32(face.part.side_on_grid * (1 - texture))
-        short = np.flatnonzero(inner & (likely * long < np.float32(_SHORT_IN_HAIR) * side_px))
-        some = chains.taken(np.isin(np.arange(len(chains)), short))
-        there = np.zeros(len(points), np.float32)
-        x, y = points.x[some.order], points.y[some.order]
-        there[some.order] = face.above_brows(x, y) | face.has(face.neck, x, y)
-        found[short] |= some.means(there) > np.float32(_WHOLLY)
+        worth = likely * long / np.maximum(side_px, np.float32(1))
+        short = inner & (worth < _SHORT_IN_HAIR)
+        for region in (face.above_brows, functools.partial(face.has, face.neck)):
+            found |= _within(points, chains, short, region)
+        little = loose & (worth < _SHORT_LOOSE[0])
+        some = _within(points, chains, little & ~found, face.bare)
+        some &= ~_along((face.hairline,), points, chains, some)
+        shaft = functools.partial(face.has, face.shaft)
+        some &= ~_within(points, chains, some, shaft, _MOSTLY)
+        hangs = _hanging(points, chains, some, ~little, float(_HANGS * side_px))
+        found |= some & (worth < np.take((*_SHORT_LOOSE, 0.0), hangs))
+    return found
+
+
+def strand_weights(
+    faces: Sequence[FoundFace],
+    points: Points,
+    chains: Chains,
+    shares: tuple[Floats, Floats, Floats, Floats],
+    weight: npt.NDArray[np.uint8],
+) -> npt.NDArray[np.uint8]:
+    """Weights where strands within hair are light: its outline and what bounds a face are not.
+
+    Args:
+        faces: Those whose features were found.
+        points: All points.
+        chains: Lines that are drawn.
+        shares: As above.
+        weight: Of each.
+    """
+    figure, border, likely, outer = (chains.means(one) for one in shares)
+    inner = ~chains.closed & (figure > np.float32(_WHOLLY)) & (border < np.float32(_BORDER))
+    inner &= (likely * outer < np.float32(_BOUNDS)) & (weight > INNER)
+    found = np.zeros(len(chains), np.bool_)
+    for face in faces:
+        some = _within(points, chains, inner, face.hair, _MOSTLY)
+        found |= some & ~_along((face.hairline, face.jaw), points, chains, some)
+    return np.where(found, np.uint8(INNER), weight)
+
+
+def _along(
+    bounds: Sequence[Bound], points: Points, chains: Chains, which: npt.NDArray[np.bool_]
+) -> npt.NDArray[np.bool_]:
+    """Which of some lines run along bounds of a face, for the most part."""
+    some = chains.taken(which)
+    there = np.zeros(len(some.order), np.bool_)
+    for one in bounds if len(some) else ():
+        near = beside(one.line, points, some, _BY_BOUND * one.side)
+        there[near.at[near.along > _PARALLEL]] = True
+    found = np.zeros(len(chains), np.bool_)
+    found[which] = np.bincount(some.owner, there, len(some)) > _MOSTLY * some.counts
+    return found
+
+
+def _within(
+    points: Points,
+    chains: Chains,
+    which: npt.NDArray[np.bool_],
+    has: _Region,
+    share: float = _WHOLLY,
+) -> npt.NDArray[np.bool_]:
+    """Which of some lines lie in a region, with more than a share of each."""
+    some = chains.taken(which)
+    there = has(points.x[some.order], points.y[some.order])
+    found = np.zeros(len(chains), np.bool_)
+    found[which] = np.bincount(some.owner, there, len(some)) > share * some.counts
+    return found
+
+
+def _hanging(
+    points: Points,
+    chains: Chains,
+    which: npt.NDArray[np.bool_],
+    on: npt.NDArray[np.bool_],
+    near_px: float,
+) -> Ints:
+    """By how many ends each of some lines hangs on others, which may be hung on."""
+    ends = np.concatenate((chains.first[:-1][which], chains.first[1:][which] - 1))
+    found = np.zeros(len(chains), np.int64)
+    others = chains.order[on[chains.owner]]
+    if not len(ends) or not len(others):
+        return found
+    one, _ = pairs_within(points, chains.order[ends], others, max(near_px, 1.0))
+    np.add.at(found, chains.owner[ends[np.unique(one)]], 1)
     return found

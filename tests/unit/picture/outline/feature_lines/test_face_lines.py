@@ -178,7 +178,28 @@ def test_a_nose_is_light_and_open_at_its_sides_in_a_small_face(
     picture = painted(brows=False, nose=True, mouth="none")
     grid = PixelGrid(across_mm=0.25 * larger, down_mm=0.25 * larger)
     found = face_features.seek_features([marks()], placed(face()), picture)
-    lines = face_lines(found, grid)
+    # A line that is painted as dark all along it has no nostrils.
+    bare = [replace(one, nostrils=()) for one in found.faces]
+    lines = face_lines(replace(found, faces=tuple(bare)), grid)
     assert lines.weight.tolist() == [weight]
     below = lines.lines.places[:, 1] / larger - EYES[0][1]
     assert below.min() == pytest.approx(NOSE_MM - high, abs=0.7)
+
+
+def test_nostrils_part_the_line_below_a_nose() -> None:
+    picture = painted(brows=False, nose=True, nostrils=(-1, 1), mouth="none", blur=1.0)
+    found = face_features.seek_features([marks()], placed(face()), picture)
+    (one,) = found.faces
+    assert len(one.nostrils) == 2
+    grid = PixelGrid(across_mm=0.4, down_mm=0.4)
+    lines = face_lines(found, grid)
+    places = one.part.on_part(lines.lines.places / 0.4 - 0.5)
+    rings = [
+        places[a:b] for a, b in zip(lines.lines.first[:-1], lines.lines.first[1:], strict=True)
+    ]
+    closed = [bool((ring[0] == ring[-1]).all()) for ring in rings]
+    assert sum(closed) == 2
+    assert len(rings) > 2
+    for ring, is_nostril in zip(rings, closed, strict=True):
+        if not is_nostril:
+            assert not any(each.has(ring).any() for each in one.nostrils)

@@ -21,7 +21,7 @@ from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.feature_lines.nose_lines import with_shafts
 
 #: The side of a shaft from beside an eye down; so far its shaft and its round part reach.
-SIDE = ((-5.0, -4.0), (-3.5, 14.0))
+SIDE = ((-5.0, -4.0), (-3.5, 14.5))
 TOP_MM, ROUND_MM = 0.0, NOSE_MM - 4.0
 
 
@@ -31,14 +31,17 @@ def seen(*, nose: bool = True) -> FoundFace:
     return found
 
 
-def left_of(*ways: Floats, nose: bool = True) -> tuple[list[int], list[Floats]]:
+def left_of(
+    *ways: Floats, nose: bool = True, likely: float = 1.0
+) -> tuple[list[int], list[Floats]]:
     """Which of some lines, in mm from between the eyes, are left, and what of them."""
     points, lines = lines_of(*(np.add(way, (75.0, EYES[0][1])) for way in ways))
     x, y = (
         (values * (PITCH_MM / 0.25) - 0.5).astype(np.float32) for values in (points.x, points.y)
     )
     points = replace(points, x=x, y=y)
-    chains, of = with_shafts([seen(nose=nose)], points, lines.chains)
+    all_likely = np.full(len(points), likely, np.float32)
+    chains, of = with_shafts([seen(nose=nose)], points, lines.chains, all_likely)
     places = np.stack((points.x, points.y), axis=1)
     parts = np.split(places[chains.order], chains.first[1:-1]) if len(chains) else []
     return of.tolist(), [np.stack(in_mm(part), axis=1) for part in parts]
@@ -51,9 +54,13 @@ def wavy(way: Floats, high: float) -> Floats:
 
 
 def test_of_a_shaft_the_longest_side_is_drawn_and_no_other() -> None:
-    shorter = along((4.0, 0.0), (3.0, 13.0))
+    shorter = along((4.0, -2.0), (3.0, 14.0))
     assert left_of(along(*SIDE), shorter)[0] == [0]
     assert left_of(shorter)[0] == [0]
+
+
+def test_a_side_that_is_hardly_read_is_not_drawn() -> None:
+    assert left_of(along(*SIDE), likely=0.8)[0] == []
 
 
 def test_what_is_short_or_winds_along_a_shaft_is_gloss() -> None:

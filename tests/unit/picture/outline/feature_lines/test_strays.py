@@ -12,11 +12,13 @@ from tests.unit.picture.outline.contours.features.painted_faces import EYES, fac
 from tests.unit.picture.outline.contours.test_contour_lines import placed
 from worker.picture.outline.contours.features.bands import Ints
 from worker.picture.outline.contours.features.face_features import features_of
-from worker.picture.outline.feature_lines.strays import hair_strays, strays
+from worker.picture.outline.contours.features.found_face import FoundFace
+from worker.picture.outline.feature_lines.strays import head_strays, strand_weights, strays
 from worker.picture.outline.points import running_beside as module
 from worker.picture.outline.points.bridging import pairs_within
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import EDGE, Points
+from worker.spec.strokes import FORM, INNER
 
 FACE_PX = 400.0
 
@@ -135,8 +137,30 @@ def test_where_texture_is_wanted_they_are_drawn(texture: float, *, stray: bool) 
 
 
 #: Level lines of a face whose side is 76 mm: 25 mm above the eyes, as far below them, and below
-#: the chin.
+#: the chin; and across from where they begin: at the middle, beside a face, at an ear.
 HAIR_MM, CHEEK_MM, NECK_MM = -25.0, 25.0, 60.0
+MIDDLE_MM, BESIDE_MM, EAR_MM = 75.0, 112.0, 111.0
+
+Shares = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
+
+
+def head(*lines: tuple[float, float], across: float = MIDDLE_MM) -> tuple[Points, Chains]:
+    """Lines, given how far each is below the eyes and how long, in mm."""
+    points, chains = straight(*(round(long / 0.25) for _, long in lines))
+    below = np.concatenate([np.full(round(long / 0.25), at) for at, long in lines])
+    level, start = (below + EYES[0][1]) / 0.25, across / 0.25
+    return replace(points, x=points.x + np.float32(start), y=level.astype(np.float32)), chains
+
+
+def shares_of(points: Points, *values: float) -> Shares:
+    one, two, three, four = (np.full(len(points), value, np.float32) for value in values)
+    return one, two, three, four
+
+
+def whole_face() -> FoundFace:
+    one = features_of(marks(), placed(face()), painted())
+    assert one is not None
+    return one
 
 
 def scraps(
@@ -144,27 +168,36 @@ def scraps(
     figure: float = 1.0,
     border: float = 0.0,
     likely: float = 0.5,
+    outer: float = 0.2,
+    across: float = MIDDLE_MM,
     closed: bool = False,
     texture: float = 0.0,
 ) -> list[bool]:
-    """Which lines are scraps, given how far each is below the eyes and how long, in mm."""
-    points, chains = straight(*(round(long / 0.25) for _, long in lines))
-    below = np.concatenate([np.full(round(long / 0.25), at) for at, long in lines])
-    level, middle = (below + EYES[0][1]) / 0.25, 75.0 / 0.25
-    points = replace(points, x=points.x + np.float32(middle), y=level.astype(np.float32))
+    """Which lines are scraps."""
+    points, chains = head(*lines, across=across)
     chains = replace(chains, closed=np.full(len(chains), closed))
-    one = features_of(marks(), placed(face()), painted())
-    assert one is not None
-    figures, borders, likelihoods = (
-        np.full(len(points), one, np.float32) for one in (figure, border, likely)
-    )
-    return hair_strays(
-        [one], points, chains, (figures, borders, likelihoods), texture=texture
-    ).tolist()
+    shares = shares_of(points, figure, border, likely, outer)
+    return head_strays([whole_face()], points, chains, shares, texture=texture).tolist()
 
 
 def test_a_scrap_of_hair_is_short_for_the_face() -> None:
-    assert scraps((HAIR_MM, 9.0), (HAIR_MM, 20.0), (CHEEK_MM, 9.0)) == [True, False, False]
+    """One that hangs on nothing is twice as long as one that crosses the hair's outline."""
+    assert scraps((HAIR_MM, 9.0), (HAIR_MM - 9, 44.0), (CHEEK_MM - 9, 44.0)) == [True, False, False]
+    assert scraps((HAIR_MM, 25.0)) == [True]
+    assert scraps((HAIR_MM, 25.0), likely=0.9) == [False]
+
+
+def test_what_hangs_on_others_is_a_scrap_only_if_it_is_shorter() -> None:
+    """A line of 25 mm that ends at another, of 90 mm below it; and one that ends at two."""
+    points, chains = head((HAIR_MM, 25.0), (HAIR_MM + 0.5, 90.0))
+    shares = shares_of(points, 1.0, 0.0, 0.5, 0.2)
+    left, right = points.x.copy(), points.x.copy()
+    left[chains.owner == 1] += 25.0 / 0.25
+    right[chains.owner == 1] -= 1.0
+    alone = head_strays([whole_face()], replace(points, x=left + 40), chains, shares, texture=0.0)
+    assert alone.tolist() == [False, False]
+    both = head_strays([whole_face()], replace(points, x=right), chains, shares, texture=0.0)
+    assert both.tolist() == [False, False]
 
 
 def test_what_is_short_on_a_neck_is_none_of_it() -> None:
@@ -172,12 +205,33 @@ def test_what_is_short_on_a_neck_is_none_of_it() -> None:
 
 
 def test_what_bounds_a_head_is_closed_or_is_behind_is_no_scrap() -> None:
-    assert scraps((HAIR_MM, 9.0), border=0.6) == [False]
-    assert scraps((HAIR_MM, 9.0), closed=True) == [False]
-    assert scraps((HAIR_MM, 9.0), figure=0.5) == [False]
-    assert scraps((HAIR_MM, 9.0), likely=0.9) == [False]
+    for long in (9.0, 25.0):
+        assert scraps((HAIR_MM, long), border=0.6) == [False]
+        assert scraps((HAIR_MM, long), closed=True) == [False]
+        assert scraps((HAIR_MM, long), figure=0.5) == [False]
+    assert scraps((HAIR_MM, 9.0), likely=0.9) == [True]
+    assert scraps((HAIR_MM, 20.0), likely=0.85, outer=0.9) == [False]
+
+
+def test_an_ear_has_short_lines() -> None:
+    assert scraps((4.0, 9.0), across=EAR_MM) == [False]
+    assert scraps((CHEEK_MM, 9.0), across=BESIDE_MM) == [True]
 
 
 @pytest.mark.parametrize(("texture", "scrap"), [(0.0, True), (0.2, True), (0.5, False)])
 def test_where_texture_is_wanted_hair_is_drawn(texture: float, *, scrap: bool) -> None:
-    assert scraps((HAIR_MM, 9.0), texture=texture) == [scrap]
+    assert scraps((HAIR_MM, 20.0), texture=texture) == [scrap]
+
+
+@pytest.mark.parametrize(
+    ("border", "likely", "outer", "weight"),
+    [(0.0, 0.7, 0.7, INNER), (0.6, 0.7, 0.7, FORM), (0.0, 0.9, 0.9, FORM)],
+)
+def test_strands_within_hair_are_light(
+    border: float, likely: float, outer: float, weight: int
+) -> None:
+    points, chains = head((-45.0, 30.0), (CHEEK_MM, 30.0))
+    shares = shares_of(points, 1.0, border, likely, outer)
+    heavy = np.full(2, FORM, np.uint8)
+    found = strand_weights([whole_face()], points, chains, shares, heavy)
+    assert found.tolist() == [weight, FORM]

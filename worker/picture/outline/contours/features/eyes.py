@@ -75,7 +75,7 @@ class Eye(Opening):
 
 def eyes(part: FacePart) -> tuple[Eye, ...]:
     """Both of a face, or none where they are not seen clearly, as behind dark glasses."""
-    both = [_eye(part, number) for number in (0, 1)]
+    both = _looking_alike([_eye(part, number) for number in (0, 1)])
     steps = [one.iris.step for one in both]
     if min(steps) < _LEAST_STEP or max(steps) < _OTHER_STEP:
         return ()
@@ -96,6 +96,33 @@ def _eye(part: FacePart, number: int) -> Eye:
         fold=_fold(part, opening.upper),
         iris=iris_in(part, opening, part.along(IRISES[number])),
     )
+
+
+def _looking_alike(both: list[Eye]) -> list[Eye]:
+    """The same with irises as high between the corners of either eye and as large.
+
+    Eyes turn up and down together. Each iris counts by how clear it is.
+    """
+    clear = np.array([max(one.iris.step, 1.0) for one in both])
+    frames = [_level(one) for one in both]
+    pairs = zip(both, frames, strict=True)
+    down = [float((one.iris.middle - at) @ way) for one, (at, way) in pairs]
+    sizes = [one.iris.radius for one in both]
+    mean, radius = (float(np.average(each, weights=clear)) for each in (down, sizes))
+    return [
+        replace(
+            one,
+            iris=replace(one.iris, middle=one.iris.middle + (mean - off) * way, radius=radius),
+        )
+        for one, off, (_, way) in zip(both, down, frames, strict=True)
+    ]
+
+
+def _level(eye: Eye) -> tuple[Doubles, Doubles]:
+    """A corner of an eye, and the way down across the line between both."""
+    across = eye.upper[-1] - eye.upper[0]
+    x, y = across / np.hypot(*across)
+    return eye.upper[0], np.array([-y, x])
 
 
 def _with_pupils(part: FacePart, both: list[Eye]) -> tuple[Eye, ...]:

@@ -12,6 +12,7 @@ import numpy as np
 
 from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.brows import brows
+from worker.picture.outline.contours.features.crowns import crown
 from worker.picture.outline.contours.features.eyes import eyes
 from worker.picture.outline.contours.features.face_part import face_part
 from worker.picture.outline.contours.features.found_face import Flags, FoundFace, Mask
@@ -20,6 +21,7 @@ from worker.picture.outline.contours.features.jaws import jaw
 from worker.picture.outline.contours.features.landmarks import LEFT, RIGHT, TIP
 from worker.picture.outline.contours.features.mouths import mouth
 from worker.picture.outline.contours.features.noses import nose
+from worker.picture.outline.contours.features.nostrils import nostrils
 from worker.picture.outline.contours.features.seen_landmarks import seen_landmarks
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
@@ -127,18 +129,20 @@ def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) 
     part = face_part(marks, sampled)
     if part.side_on_grid * sampled.pitch_mm < _LEAST_MM:
         return None
-    both = eyes(part)
+    both, line = eyes(part), nose(part)
     found = FoundFace(
         part=part,
         eyes=both,
         brows=brows(part, eyes=bool(both)),
         mouth=mouth(part),
-        nose=nose(part),
+        nose=line,
+        nostrils=() if line is None else nostrils(part),
         jaw=jaw(part, placed),
         hairline=hairline(part, placed),
+        crown=crown(part, placed),
     )
     # No bound is beyond the picture, nor within features, as in a face that is turned.
-    for one in (found.jaw, found.hairline):
+    for one in (found.jaw, found.hairline, found.crown):
         x, y = one.line.T.astype(np.float32)
         beyond = (x < 0) | (y < 0) | (x >= sampled.shape[1]) | (y >= sampled.shape[0])
         one.seen[beyond | found.has(found.own, x, y)] = 0

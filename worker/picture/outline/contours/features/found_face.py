@@ -14,19 +14,24 @@ from worker.picture.outline.contours.features.bounds import Bound
 from worker.picture.outline.contours.features.brows import Brow
 from worker.picture.outline.contours.features.eyes import Eye
 from worker.picture.outline.contours.features.face_part import FacePart
+from worker.picture.outline.contours.features.hulls import hull
 from worker.picture.outline.contours.features.landmarks import (
     BRIDGE,
     CHIN,
     JAW,
+    LEFT,
     LOWER_BROWS,
     NOSE,
+    RIGHT,
     TEMPLES,
     TIP,
     TOP,
     UPPER_BROWS,
 )
 from worker.picture.outline.contours.features.mouths import Mouth
+from worker.picture.outline.contours.features.nostrils import Nostril
 from worker.picture.outline.points.gaussian import Floats
+from worker.reading.landmark_numbers import OVAL
 
 #: What lies so near a feature, in sides, is its own: a brow or a mouth, an eye, the line of a nose,
 #: a jaw.
@@ -39,6 +44,10 @@ _BROW = 0.1
 _NECK = 0.25
 #: Hair is so high above the brows, and so far to either side of their middle.
 _HAIR_HIGH, _HAIR_WIDE = 1.0, 0.7
+#: A head is looked at so far below the brows.
+_HEAD_LOW = 0.85
+#: Ears are so near to the sides of a face, in sides.
+_EAR = 0.25
 #: So many landmarks of a nose are of either wing.
 _WING_MARKS = 4
 #: Round is what is near every so manieth place.
@@ -60,8 +69,10 @@ class FoundFace:
         brows: Those that are seen.
         mouth: If it is seen.
         nose: What is seen of its line, or none.
+        nostrils: Those that are seen, with that line.
         jaw: From ear to ear, in pixels of the grid.
         hairline: From temple to temple, the same.
+        crown: Where hair ends, from ear to ear, the same.
     """
 
     part: FacePart
@@ -69,8 +80,10 @@ class FoundFace:
     brows: tuple[Brow, ...]
     mouth: Mouth | None
     nose: Doubles | None
+    nostrils: tuple[Nostril, ...]
     jaw: Bound
     hairline: Bound
+    crown: Bound
 
     @cached_property
     def own(self) -> Mask:
@@ -92,7 +105,7 @@ class FoundFace:
             above, lower = self._middle_of_brow(number), eye.lower
             down = lower.mean(axis=0) - above.mean(axis=0)
             bags = lower + _BAGS * self.part.side * down / np.hypot(*down)
-            rings.append(_hull(np.concatenate((above, lower, bags))))
+            rings.append(hull(np.concatenate((above, lower, bags))))
         bridge = self._painted([self.part.along(BRIDGE)], _BRIDGE, filled=False)
         return np.asarray(np.minimum(self._painted(rings, _SOCKET), 255 - bridge), np.uint8)
 
@@ -102,7 +115,7 @@ class FoundFace:
         if self.nose is None:
             return self._painted([], 0)
         around = self.part.along((*NOSE[1:-1], TIP))
-        return self._painted([_hull(np.concatenate((self.nose, around)))], _NEAR_NOSE)
+        return self._painted([hull(np.concatenate((self.nose, around)))], _NEAR_NOSE)
 
     @cached_property
     def shaft(self) -> Mask:
@@ -110,7 +123,7 @@ class FoundFace:
         if self.nose is None:
             return self._painted([], 0)
         around = self.part.along((LOWER_BROWS[0][-1], LOWER_BROWS[1][0], *NOSE[1:-1]))
-        return self._painted([_hull(around)], 0)
+        return self._painted([hull(around)], 0)
 
     @cached_property
     def over_lip(self) -> Mask:
@@ -118,7 +131,18 @@ class FoundFace:
         if self.nose is None or self.mouth is None:
             return self._painted([], 0)
         base = self.part.along(NOSE[_WING_MARKS:-_WING_MARKS])
-        return self._painted([_hull(np.concatenate((base, self.mouth.outer[0])))], 0)
+        return self._painted([hull(np.concatenate((base, self.mouth.outer[0])))], 0)
+
+    @cached_property
+    def ears(self) -> Mask:
+        """Beside the face, as high as ears are."""
+        beside = [self.part.along((one, one)) for one in (LEFT, RIGHT)]
+        return np.asarray(np.minimum(self._painted(beside, _EAR), 255 - self.oval), np.uint8)
+
+    @cached_property
+    def oval(self) -> Mask:
+        """Within the border of the face, up to the forehead's upper end."""
+        return self._painted([self.part.along(OVAL)], 0)
 
     @cached_property
     def bound(self) -> Mask:
@@ -140,20 +164,34 @@ class FoundFace:
         above = [one.upper for one in self.brows or self.eyes]
         if self.mouth is None or not above:
             return self._painted([], 0)
-        hull = _hull(np.concatenate((self.part.along((*JAW, *TEMPLES)), *above)))
-        hull = hull.mean(axis=0) + _INNER * (hull - hull.mean(axis=0))
+        around = hull(np.concatenate((self.part.along((*JAW, *TEMPLES)), *above)))
+        around = around.mean(axis=0) + _INNER * (around - around.mean(axis=0))
         nose = self._painted([self.part.along(NOSE)], _NEAR)
-        return np.asarray(np.minimum(self._painted([hull], 0), 255 - nose), np.uint8)
+        return np.asarray(np.minimum(self._painted([around], 0), 255 - nose), np.uint8)
+
+    def bare(self, x: Floats, y: Floats) -> Flags:
+        """Which places of the grid are of a head, but of no ear."""
+        up, aside = self._upright(x, y)
+        found = (up > -_HEAD_LOW) & (up < _HAIR_HIGH) & (np.abs(aside) < _HAIR_WIDE)
+        return np.asarray(found & ~self.has(self.ears, x, y))
+
+    def hair(self, x: Floats, y: Floats) -> Flags:
+        """Which places of the grid are around a face, but of no ear."""
+        return np.asarray(self.bare(x, y) & ~self.has(self.oval, x, y))
 
     def above_brows(self, x: Floats, y: Floats) -> Flags:
         """Which places of the grid are of the forehead or of the hair above it and beside."""
+        up, aside = self._upright(x, y)
+        return np.asarray((up > 0) & (up < _HAIR_HIGH) & (np.abs(aside) < _HAIR_WIDE))
+
+    def _upright(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """How far places of the grid are above the brows and beside their middle, in sides."""
         brows = self.part.along((*LOWER_BROWS[0], *LOWER_BROWS[1])).mean(axis=0)
         (up_x, up_y), side = np.diff(self.part.along((CHIN, TOP)), axis=0)[0], self.part.side
         long, scale = float(np.hypot(up_x, up_y)), 1 / (side * self.part.coarser)
         middle_x, middle_y = self.part.on_grid(brows)
         across, down = (x - middle_x) * scale, (y - middle_y) * scale
-        up, aside = (across * up_x + down * up_y) / long, (across * up_y - down * up_x) / long
-        return np.asarray((up > 0) & (up < _HAIR_HIGH) & (np.abs(aside) < _HAIR_WIDE))
+        return (across * up_x + down * up_y) / long, (across * up_y - down * up_x) / long
 
     def has(self, mask: Mask, x: Floats, y: Floats) -> Flags:
         """Which places of the grid are in a mask."""
@@ -195,26 +233,3 @@ class FoundFace:
 def _ring(one: Doubles, two: Doubles) -> Doubles:
     """What lies between two lines."""
     return np.concatenate((one, two[::-1]))
-
-
-def _hull(places: Doubles) -> Doubles:
-    """The convex hull as a ring.
-
-    After Andrew, "Another efficient algorithm for convex hulls in two dimensions", Information
-    Processing Letters 9, 1979; from memory.
-    """
-    order = places[np.lexsort(places.T[::-1])].tolist()
-    halves = []
-    for run in (order, order[::-1]):
-        half: list[list[float]] = []
-        for x, y in run:
-            while len(half) > 1 and _turns_back(half[-2], half[-1], x, y):
-                half.pop()
-            half.append([x, y])
-        halves += half[:-1]
-    return np.array(halves)
-
-
-def _turns_back(one: list[float], two: list[float], x: float, y: float) -> bool:
-    across, down = two[0] - one[0], two[1] - one[1]
-    return across * (y - one[1]) - down * (x - one[0]) <= 0

@@ -27,6 +27,11 @@ INNER_LOWER = (78, 95, 88, 178, 87, 14, 317, 402, 318, 324, 308)
 #: Around a nose from wing to wing, along below it; so much of its length either wing has.
 NOSE = (209, 49, 48, 64, 98, 97, 2, 326, 327, 294, 278, 279, 429)
 WING_PLACES = 0.3
+#: Around each nostril.
+NOSTRILS = (
+    (235, 240, 75, 60, 99, 97, 238, 239, 79, 166, 59, 64, 98, 20),
+    (455, 460, 305, 290, 328, 326, 458, 459, 309, 392, 289, 294, 327, 250),
+)
 #: Where it is widest.
 WINGS = (48, 278)
 #: Down a nose to above its tip.

@@ -17,7 +17,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
 from worker.picture.outline.contours.features import landmarks as numbers
 from worker.picture.outline.contours.features.face_part import FacePart, face_part
 from worker.picture.outline.points.sampled_picture import SampledPicture
-from worker.reading.landmark_numbers import MIRRORED
+from worker.reading.landmark_numbers import MIRRORED, OVAL
 from worker.spec.reading import Face, Reading
 from worker.spec.spec import Area
 
@@ -36,6 +36,8 @@ OPEN_MM = 4.0
 #: Half of a nose's width, how far its wings' ends are below the eyes, and how far its middle is
 #: below those.
 WING_MM, NOSE_MM, TIP_MM = 8.0, 20.0, 1.5
+#: Nostrils: how far their middles are beside the nose's and below the eyes, and half of their size.
+NOSTRIL_MM, NOSTRIL_HALF_MM = (4.6, 19.4), (2.6, 1.0)
 #: How high its wings are.
 WING_HIGH_MM = 4.5
 
@@ -102,10 +104,14 @@ def painted(
     glance: float = 0.0,
     iris: tuple[int, int, int] = EYE,
     nose: bool = False,
+    nostrils: tuple[int, ...] = (),
     mouth: str = "closed",
     blur: float = 1.5,
 ) -> SampledPicture:
-    """A face in colour; its mouth is closed, open, a moustache alone, or none."""
+    """A face in colour; its mouth is closed, open, a moustache alone, or none.
+
+    Nostrils are painted at the left, -1, or at the right, 1.
+    """
     x, y = places_of_grid()
     across, down = x - 75.0, y - EYES[0][1]
     colours = np.broadcast_to(np.array(SKIN, np.float64), (*x.shape, 3)).copy()
@@ -121,6 +127,9 @@ def painted(
         up = NOSE_MM - down
         beside = np.abs(np.abs(across) - wing_line(up)) < 0.6
         colours[(up > 0) & (up < WING_HIGH_MM) & beside] = NOSTRIL
+    for side in nostrils:
+        off = np.stack((across - side * NOSTRIL_MM[0], down - NOSTRIL_MM[1]), axis=-1)
+        colours[np.hypot(*np.moveaxis(off / NOSTRIL_HALF_MM, -1, 0)) < 1] = DARK
     if mouth == "moustache":
         colours[(np.abs(across) < HALF_MM) & (down > 24) & (down < 29)] = HAIR
     elif mouth != "none":
@@ -197,6 +206,12 @@ def marks(off: tuple[float, float] = (0.0, 0.0), glance: float = 0.0) -> Floats:
         (numbers.INNER_LOWER, PARTING_MM),
     ):
         put(which, along, mouth_edge(along, below))
+    turns = np.linspace(0, 2 * np.pi, len(OVAL), endpoint=False)
+    put(OVAL, CHEEK_MM * np.sin(turns), -CHIN_MM * np.cos(turns))
+    for side, which in zip((-1, 1), numbers.NOSTRILS, strict=True):
+        turns = np.linspace(0, 2 * np.pi, len(which), endpoint=False)
+        ways = np.stack((np.cos(turns), np.sin(turns)), axis=1) * NOSTRIL_HALF_MM
+        put(which, side * NOSTRIL_MM[0] + ways[:, 0], NOSTRIL_MM[1] + ways[:, 1])
     base = np.linspace(-WING_MM, WING_MM, 7)
     up = np.array((4.0, 2.8, 1.4))
     wing = wing_line(up)

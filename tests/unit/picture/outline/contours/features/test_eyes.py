@@ -62,6 +62,19 @@ def test_an_iris_is_drawn_between_the_lids_alone() -> None:
             assert np.allclose(np.hypot(*(arc - one.iris.middle).T), one.iris.radius)
 
 
+def test_irises_are_as_high_and_as_large_in_both_eyes() -> None:
+    """Of one eye the upper half of the iris is lost in a light."""
+    picture, (x, y) = painted(eyes=True, blur=1.0), places_of_grid()
+    at_x, at_y = EYES[0]
+    lost = (np.abs(x - at_x) < IRIS_MM) & (np.abs(y - at_y + 1.2) < 1.0)
+    grey = np.where(gaussian_filter(lost * 1.0, 1.0) > 0.5, 200, picture.grey)
+    both = eyes(part(replace(picture, grey=grey.astype(np.uint8))))
+    assert len(both) == 2
+    heights = [float(one.iris.middle[1] - one.upper[[0, -1], 1].mean()) for one in both]
+    assert heights[0] == pytest.approx(heights[1], abs=0.5)
+    assert both[0].iris.radius == pytest.approx(both[1].iris.radius)
+
+
 def test_in_a_mirrored_picture_eyes_are_mirrored() -> None:
     picture = painted(eyes=True, glance=1.5)
     seen = part(picture)

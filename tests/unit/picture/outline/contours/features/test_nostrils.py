@@ -1,0 +1,72 @@
+"""Nostrils, in faces painted for it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.ndimage import gaussian_filter
+
+from tests.unit.picture.outline.contours.features.painted_faces import (
+    NOSTRIL_HALF_MM,
+    NOSTRIL_MM,
+    in_mm,
+    noise,
+    painted,
+    part,
+)
+from tests.unit.picture.outline.contours.test_contour_lines import places_of_grid
+from worker.picture.outline.contours.features.nostrils import nostrils
+
+
+@pytest.mark.parametrize("off", [(0.0, 0.0), (0.4, 0.3), (-0.4, -0.3)])
+@pytest.mark.parametrize("sides", [(-1, 1), (-1,), (1,)])
+def test_nostrils_are_found_where_they_are(
+    sides: tuple[int, ...], off: tuple[float, float]
+) -> None:
+    seen = part(painted(nostrils=sides, blur=1.0), off)
+    found = nostrils(seen)
+    assert len(found) == len(sides)
+    for side, one in zip(sides, found, strict=True):
+        ((x, y),) = np.transpose(in_mm(seen.on_grid(one.middle[None])))
+        assert np.hypot(x - side * NOSTRIL_MM[0], y - NOSTRIL_MM[1]) < 0.4
+        across, down = in_mm(seen.on_grid(one.outline))
+        assert np.ptp(across) == pytest.approx(2 * NOSTRIL_HALF_MM[0], rel=0.3)
+        assert np.ptp(down) == pytest.approx(2 * NOSTRIL_HALF_MM[1], rel=0.4)
+        assert (one.outline[0] == one.outline[-1]).all()
+
+
+def test_what_lies_in_a_nostril_is_within_its_outline() -> None:
+    (one,) = nostrils(part(painted(nostrils=(1,), blur=1.0)))
+    inner = one.middle + 0.9 * (one.outline[1:-1] - one.middle)
+    outer = one.middle + 1.1 * (one.outline - one.middle)
+    ends = np.hypot(*(inner - one.middle).T) > 0.85 * np.hypot(*one.axes[0])
+    assert one.has(inner[~ends]).all()
+    assert not one.has(outer).any()
+
+
+@pytest.mark.parametrize("what", ["skin", "noise", "shade", "dimple"])
+def test_where_no_nostril_is_seen_none_is_found(what: str) -> None:
+    """Skin; blotches on it; a shade that goes on below; and a spot that is no darker than those."""
+    picture, (x, y) = painted(brows=False, mouth="none"), places_of_grid()
+    if what == "noise":
+        picture = replace(picture, grey=noise(7, 8.0, 3.0))
+    elif what == "shade":
+        shaded = np.where(y > 35.0 + NOSTRIL_MM[1] - 0.5, 90, picture.grey)
+        picture = replace(picture, grey=shaded.astype(np.uint8))
+    elif what == "dimple":
+        near = np.hypot((x - 75.0 - NOSTRIL_MM[0]) / 2.6, y - 35.0 - NOSTRIL_MM[1]) < 1
+        picture = replace(picture, grey=np.where(near, picture.grey - 25, picture.grey))
+    assert nostrils(part(picture)) == ()
+
+
+@pytest.mark.parametrize(("other", "seen"), [((), 0), ((-1,), 2)])
+def test_a_shallow_one_is_seen_beside_a_deep_one_alone(other: tuple[int, ...], seen: int) -> None:
+    """It is 52 levels darker than skin, in a face a quarter lighter than usual."""
+    picture, (x, y) = painted(nostrils=other, blur=1.0), places_of_grid()
+    off = np.stack((x - 75.0 - NOSTRIL_MM[0], y - 35.0 - NOSTRIL_MM[1]), axis=-1)
+    near = np.hypot(*np.moveaxis(off / NOSTRIL_HALF_MM, -1, 0)) < 1
+    grey = np.where(near, picture.grey - 58.0, picture.grey)
+    shallow = replace(picture, grey=np.rint(gaussian_filter(grey, 1.0)).astype(np.uint8))
+    assert len(nostrils(part(shallow))) == seen
