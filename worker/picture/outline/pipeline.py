@@ -45,7 +45,7 @@ from worker.picture.outline.feature_lines.strays import hair_strays, strays
 from worker.picture.outline.figures import figure_shares
 from worker.picture.outline.focus import in_focus
 from worker.picture.outline.frames.giving_way import framed
-from worker.picture.outline.judging import CONTOURS, faintest
+from worker.picture.outline.judging import CONTOURS, faintest, judged
 from worker.picture.outline.leaving import parted
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
@@ -80,6 +80,7 @@ from worker.picture.outline.prominence import prominence_of
 from worker.picture.outline.rims.drawing import with_rims
 from worker.picture.outline.ruling.segments import PictureEdges, in_mm
 from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, ruled
+from worker.picture.outline.scraps import loose
 from worker.picture.outline.selection import select_lines
 from worker.picture.outline.shadow_edges import shadow_edges
 from worker.reference.master import Master
@@ -96,8 +97,9 @@ MOST_POINTS = 350_000
 #: The same limit for one tile, in points per pixel.
 DENSEST = 0.12
 
-#: A line is one of a head or a figure if more than this of it lies there.
-_IN_FIGURE = 0.5
+#: A line is one of a head or a figure if more than this of it lies there, and is ruled if so much
+#: of it is.
+_IN_FIGURE, _RULED = 0.5, 0.5
 
 #: Top, left, bottom, right, in pixels.
 _Box = tuple[int, int, int, int]
@@ -154,7 +156,8 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
         pool: Where they are made fair and fitted, if given; the result does not depend on it.
     """
     detected, chains, weight = _drawn(detected, outline)
-    lines, chains, weight, frames = _in_place(detected, chains, weight, pool)
+    may_go = loose(detected, judged(detected, chains, outline.detail), outline.detail)
+    lines, chains, weight, frames = _in_place(detected, chains, weight, may_go, pool)
     points, grid = detected.points, detected.grid
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     hair = missing_hairlines(detected.faces, points, chains)
@@ -198,9 +201,15 @@ def _drawn(
 
 
 def _in_place(
-    detected: DetectedPoints, chains: Chains, weight: npt.NDArray[np.uint8], pool: Executor | None
+    detected: DetectedPoints,
+    chains: Chains,
+    weight: npt.NDArray[np.uint8],
+    may_go: npt.NDArray[np.bool_],
+    pool: Executor | None,
 ) -> tuple[Polylines, Chains, npt.NDArray[np.uint8], _Weighed]:
     """Lines where they run: ruled, giving way to frames, fair, and landed on each other.
+
+    What may go does, but for what is ruled.
 
     Returns:
         The lines, their chains and weights; then the frames and theirs.
@@ -211,7 +220,9 @@ def _in_place(
     near, grown = _known_within_mm(detected, chains), _grown(detected, chains)
     straight = ruled(lines, near, grown, detected.edges)
     with_frames = framed(straight, weight)
-    chains, of, at = chains.parts(with_frames.stays)
+    ruled_places = np.bincount(chains.owner, straight.straight, len(chains))
+    goes = may_go & (ruled_places < _RULED * chains.counts)
+    chains, of, at = chains.parts(with_frames.stays & ~goes[chains.owner])
     places = straight.lines.places[at]
     stays = (places != lines.places[at]).any(axis=1)
     lines = Polylines(places=places, first=chains.first, closed=chains.closed)

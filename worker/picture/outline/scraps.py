@@ -5,6 +5,9 @@ ground if both its sides are alike as wholes, and have as much texture as they a
 So a path between grasses is none, though both its sides are rough, nor is a crown before a sky.
 A ground's line is drawn if it is long with all that continue or meet it, or is a ring, or if the
 reading is sure of it.
+
+What is loose says less than what is of an outline, and a stray line costs a sheet more than a
+lesser one that is missing. So a short line that belongs to nothing is worth more, or is no line.
 """
 
 from __future__ import annotations
@@ -13,6 +16,7 @@ import numpy as np
 
 from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.judging import Flags, Lines
+from worker.picture.outline.points.bridging import ends_of, pairs_within
 from worker.picture.outline.tidying import together_mm, without_texture
 
 #: From so much texture on, beside what parts both sides, a line is of a ground, and wholly so at
@@ -25,8 +29,13 @@ _LIKELY, _DOUBTFUL, _WORTHY, _LITTLE_WORTH = 0.8, 0.55, 2.0, 1.6
 _TOGETHER_MM = 150.0
 #: Less contrast than so many levels is taken for as many.
 _LEAST_LEVELS = 1.0
-#: What is more than this of a figure, where there is one, is of no ground.
-_IN_FIGURE = 0.5
+#: What is more than this of a figure, where there is one, is of no ground; nor is what the reading
+#: knows no more than this of.
+_IN_FIGURE, _KNOWN = 0.5, 0.5
+#: What with all that it goes on in is shorter than this, and has no other line within the second
+#: of both its ends, is loose. It is worth so much, or parts forms by so many levels where contrast
+#: is as usual.
+_LOOSE_MM, _MEETS_MM, _LOOSE_WORTH, _LOOSE_LEVELS = 60.0, 2.5, 1.6, 22.0
 
 
 def scraps(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
@@ -55,3 +64,31 @@ def scraps(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
         return np.asarray(may_be)
     together = together_mm(detected.points, lines, detected.grid.pitch_mm)
     return np.asarray(may_be & (together < shortest))
+
+
+def loose(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
+    """Which lines are short, worth little, and belong to no other; fewer as texture is wanted.
+
+    Where the reading knows nothing there are none, nor in heads and plain forms.
+
+    Args:
+        detected: All points.
+        lines: Those that would be drawn.
+        detail: As the spec's.
+    """
+    points, chains, pitch_mm = detected.points, lines.chains, detected.grid.pitch_mm
+    usual, head = detected.prominence.usual, detected.prominence.head
+    doubtful = (lines.worth < np.float32(_LOOSE_WORTH)) & (lines.known > np.float32(_KNOWN))
+    doubtful &= lines.bounded < np.float32(_LOOSE_LEVELS) * chains.means(usual)
+    doubtful &= ~chains.closed & (lines.plain == 0) & (lines.face_mm == 0)
+    doubtful &= chains.means(head) < np.float32(_IN_FIGURE)
+    shortest = _LOOSE_MM * without_texture(detail)
+    doubtful &= lines.length_mm < shortest
+    if not doubtful.any():
+        return np.asarray(doubtful)
+    ends = ends_of(points, chains)
+    near, at = pairs_within(points, ends.point, chains.order, _MEETS_MM / pitch_mm)
+    met = np.zeros(len(ends.line), bool)
+    met[near[chains.owner[at] != ends.line[near]]] = True
+    doubtful &= np.bincount(ends.line[met], minlength=len(chains)) < len((0, -1))
+    return np.asarray(doubtful & (together_mm(points, lines, pitch_mm) < shortest))
