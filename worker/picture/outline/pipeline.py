@@ -35,6 +35,7 @@ from worker.picture.outline.contours.round_forms.round_forms import round_forms
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.fairing.fairing import faired
+from worker.picture.outline.fairing.standing import standing
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
 from worker.picture.outline.feature_lines.hair_lines import missing_hairlines
 from worker.picture.outline.feature_lines.jaw_lines import jaw_weights, missing_jaws
@@ -221,10 +222,11 @@ def _in_place(
     straight = ruled(lines, near, grown, detected.edges)
     with_frames = framed(straight, weight)
     ruled_places = np.bincount(chains.owner, straight.straight, len(chains))
-    goes = may_go & (ruled_places < _RULED * chains.counts)
+    stood = standing(straight.lines, ~grown & ~straight.built.all())
+    goes = (may_go & (ruled_places < _RULED * chains.counts)) | stood.between
     chains, of, at = chains.parts(with_frames.stays & ~goes[chains.owner])
-    places = straight.lines.places[at]
-    stays = (places != lines.places[at]).any(axis=1)
+    places = stood.lines.places[at]
+    stays = (places != lines.places[at]).any(axis=1) & ~stood.fair[at]
     lines = Polylines(places=places, first=chains.first, closed=chains.closed)
     edge = points.kind[chains.order] != CONTOUR
     map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm

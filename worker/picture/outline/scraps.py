@@ -34,8 +34,8 @@ _LEAST_LEVELS = 1.0
 _IN_FIGURE, _KNOWN = 0.5, 0.5
 #: What with all that it goes on in is shorter than this, and has no other line within the second
 #: of both its ends, is loose. It is worth so much, or parts forms by so many levels where contrast
-#: is as usual.
-_LOOSE_MM, _MEETS_MM, _LOOSE_WORTH, _LOOSE_LEVELS = 60.0, 2.5, 1.6, 22.0
+#: is as usual, or turns around something: from end to end it is this part of its length.
+_LOOSE_MM, _MEETS_MM, _LOOSE_WORTH, _LOOSE_LEVELS, _ROUND = 60.0, 2.5, 1.6, 22.0, 0.75
 
 
 def scraps(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
@@ -82,6 +82,9 @@ def loose(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
     doubtful &= lines.bounded < np.float32(_LOOSE_LEVELS) * chains.means(usual)
     doubtful &= ~chains.closed & (lines.plain == 0) & (lines.face_mm == 0)
     doubtful &= chains.means(head) < np.float32(_IN_FIGURE)
+    one, two = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
+    far_px = np.hypot(points.x[two] - points.x[one], points.y[two] - points.y[one])
+    doubtful &= far_px * np.float32(pitch_mm) > np.float32(_ROUND) * lines.length_mm
     shortest = _LOOSE_MM * without_texture(detail)
     doubtful &= lines.length_mm < shortest
     if not doubtful.any():
