@@ -100,7 +100,7 @@ DENSEST = 0.12
 
 #: A line is one of a head or a figure if more than this of it lies there, and is ruled if so much
 #: of it is.
-_IN_FIGURE, _RULED = 0.5, 0.5
+_IN_FIGURE, _RULED, _BOTH = 0.5, 0.5, 2
 
 #: Top, left, bottom, right, in pixels.
 _Box = tuple[int, int, int, int]
@@ -223,7 +223,9 @@ def _in_place(
     with_frames = framed(straight, weight)
     ruled_places = np.bincount(chains.owner, straight.straight, len(chains))
     stood = standing(straight.lines, ~grown & ~straight.built.all())
-    goes = (may_go & (ruled_places < _RULED * chains.counts)) | stood.between
+    ends_on = np.bincount([line for line, _, _ in landings(chains)], minlength=len(chains))
+    goes = may_go & (ruled_places < _RULED * chains.counts)
+    goes |= stood.between & (ends_on < _BOTH)
     chains, of, at = chains.parts(with_frames.stays & ~goes[chains.owner])
     places = stood.lines.places[at]
     stays = (places != lines.places[at]).any(axis=1) & ~stood.fair[at]

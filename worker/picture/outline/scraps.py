@@ -35,7 +35,9 @@ _IN_FIGURE, _KNOWN = 0.5, 0.5
 #: What with all that it goes on in is shorter than this, and has no other line within the second
 #: of both its ends, is loose. It is worth so much, or parts forms by so many levels where contrast
 #: is as usual, or turns around something: from end to end it is this part of its length.
-_LOOSE_MM, _MEETS_MM, _LOOSE_WORTH, _LOOSE_LEVELS, _ROUND = 60.0, 2.5, 1.6, 22.0, 0.75
+_LOOSE_MM, _MEETS_MM, _LOOSE_WORTH, _LOOSE_LEVELS, _ROUND = 60.0, 2.5, 1.4, 16.0, 0.75
+#: So is one that stands on another and is shorter than this.
+_SPUR_MM = 25.0
 
 
 def scraps(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
@@ -93,5 +95,7 @@ def loose(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
     near, at = pairs_within(points, ends.point, chains.order, _MEETS_MM / pitch_mm)
     met = np.zeros(len(ends.line), bool)
     met[near[chains.owner[at] != ends.line[near]]] = True
-    doubtful &= np.bincount(ends.line[met], minlength=len(chains)) < len((0, -1))
-    return np.asarray(doubtful & (together_mm(points, lines, pitch_mm) < shortest))
+    many = np.bincount(ends.line[met], minlength=len(chains))
+    spur = (many == 1) & (lines.length_mm < np.float32(_SPUR_MM * without_texture(detail)))
+    alone = together_mm(points, lines, pitch_mm) < shortest
+    return np.asarray(doubtful & (many < len((0, -1))) & (alone | spur))
