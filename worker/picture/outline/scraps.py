@@ -15,7 +15,7 @@ from __future__ import annotations
 import numpy as np
 
 from worker.picture.outline.detected_points import DetectedPoints
-from worker.picture.outline.judging import Flags, Lines
+from worker.picture.outline.judging import CONTOURS, Flags, Lines, needed_likely
 from worker.picture.outline.points.bridging import ends_of, pairs_within
 from worker.picture.outline.tidying import together_mm, without_texture
 
@@ -33,9 +33,12 @@ _LEAST_LEVELS = 1.0
 #: knows no more than this of.
 _IN_FIGURE, _KNOWN = 0.5, 0.5
 #: What with all that it goes on in is shorter than this, and has no other line within the second
-#: of both its ends, is loose. It is worth so much, or parts forms by so many levels where contrast
-#: is as usual, or turns around something: from end to end it is this part of its length.
-_LOOSE_MM, _MEETS_MM, _LOOSE_WORTH, _LOOSE_LEVELS, _ROUND = 60.0, 2.5, 1.4, 16.0, 0.75
+#: of both its ends, is loose, unless it turns around something: from end to end it is less than
+#: this part of its length.
+_LOOSE_MM, _MEETS_MM, _ROUND = 60.0, 2.5, 0.75
+#: It is worth so much if it bounds forms by fewer levels where contrast is as usual; and so much if
+#: both sides differ by no more than the first levels, less up to the second.
+_SOFT_WORTH, _SOFT_LEVELS, _ALIKE_WORTH, _ALIKE, _APART = 1.6, 22.0, 2.2, 10.0, 30.0
 #: So is one that stands on another and is shorter than this.
 _SPUR_MM = 25.0
 
@@ -79,9 +82,13 @@ def loose(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
         detail: As the spec's.
     """
     points, chains, pitch_mm = detected.points, lines.chains, detected.grid.pitch_mm
-    usual, head = detected.prominence.usual, detected.prominence.head
-    doubtful = (lines.worth < np.float32(_LOOSE_WORTH)) & (lines.known > np.float32(_KNOWN))
-    doubtful &= lines.bounded < np.float32(_LOOSE_LEVELS) * chains.means(usual)
+    head = detected.prominence.head
+    alike = np.clip((_APART - chains.means(detected.measures.apart)) / (_APART - _ALIKE), 0, 1)
+    soft = lines.bounded < np.float32(_SOFT_LEVELS) * chains.means(detected.prominence.usual)
+    least = np.maximum(1 + (_ALIKE_WORTH - 1) * alike, np.where(soft, _SOFT_WORTH, 0))
+    # Where fewer lines are wanted, each is worth more already.
+    least *= needed_likely(CONTOURS) / needed_likely(detail)
+    doubtful = (lines.worth < least) & (lines.known > np.float32(_KNOWN))
     doubtful &= ~chains.closed & (lines.plain == 0) & (lines.face_mm == 0)
     doubtful &= chains.means(head) < np.float32(_IN_FIGURE)
     one, two = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
