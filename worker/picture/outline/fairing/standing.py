@@ -24,7 +24,7 @@ _MOSTLY, _CELL_MM, _AROUND_CELLS, _LEAST_MM = 0.6, 20.0, 2, 16.0
 #: So does all of a stretch of which this part does.
 _RUN_AMONG = 0.4
 #: Of what is between, lines of which this part is there are so long, if they stand and if not.
-_INSIDE, _STANDS_MM, _LIES_MM = 0.7, 30.0, 80.0
+_INSIDE, _STANDS_MM, _LIES_MM = 0.7, 30.0, 60.0
 #: A stretch is so long at least, and bends if it is as long as the second.
 _SHORTEST_MM, _BENDS_MM = 30.0, 80.0
 #: No place is moved further; what is off by less than the first counts most.

@@ -37,9 +37,10 @@ _FAIR, _REGION_FAIR = 32.0, 12.0
 _EDGE, _CUT, _NEVER = 0.95, 0.34, 1e3
 #: A side faces a place of a hull by this cosine at least.
 _FACING = 1e-6
-#: A pupil's edge is plain where nothing is dark from so many times as far on up to the second, and
-#: at so much of it at least. No ellipse is longer than so many of its radii.
-_PAST, _BEYOND, _PLAINLY, _LONGER = 1.2, 1.7, 0.5, 2.5
+#: A pupil's edge is plain where nothing is dark from so many times as far on up to the second, nor
+#: so many columns beside, and at so much of it at least. No ellipse is longer than so many of its
+#: radii.
+_PAST, _BEYOND, _ROUNDED, _PLAINLY, _LONGER = 1.2, 1.7, 3, 0.4, 2.5
 #: Equal parts of a form's area, from the middle outwards, and places around each.
 _AREAS, _AROUND = 16, 32
 #: What is left of a form is looked at up to its edge, and as far from what is in it, in the radii
@@ -72,13 +73,12 @@ def inner_rings(seen: SeenPicture, outer: Ring) -> Inner:
     iris, least = _iris(seen, outer), _STANDS_OUT * outer.contrast
     host = iris or outer
     pupil = None if iris is None else _region(seen, host, least, light=False)
-    pupil = pupil and _whole(seen, pupil, host)
     light = _region(seen, pupil or host, least, light=True)
     # A window is drawn as a round light.
     light = light and (_ellipse(light, np.ones(len(light.radii), np.bool_)) or light)
     return Inner(
         iris=iris,
-        pupil=pupil,
+        pupil=pupil and _whole(seen, pupil, host),
         light=light,
         uneven=_differing(seen, host, [pupil, light]) / outer.contrast,
     )
@@ -187,7 +187,9 @@ def _whole(seen: SeenPicture, pupil: Ring, host: Ring) -> Ring:
     usual = float(np.median(pupil.outside))
     dark = (seen.at(places) < (usual + float(pupil.inside[0])) / 2) & (far[..., 0] > _PAST)
     dark |= host.far(places) > _EDGE
-    plain = ~dark.any(axis=0)
+    # Beside what is hidden the edge is rounded.
+    dark = np.pad(dark.any(axis=0), _ROUNDED, mode="wrap")
+    plain = ~np.lib.stride_tricks.sliding_window_view(dark, 2 * _ROUNDED + 1).any(axis=1)
     if plain.mean() < _PLAINLY:
         return pupil
     ellipse = _ellipse(pupil, plain)
