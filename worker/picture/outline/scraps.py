@@ -38,7 +38,7 @@ _IN_FIGURE, _KNOWN = 0.5, 0.5
 _LOOSE_MM, _MEETS_MM, _ROUND = 60.0, 2.5, 0.75
 #: It is worth so much if it bounds forms by fewer levels where contrast is as usual; and so much if
 #: both sides differ by no more than the first levels, less up to the second.
-_SOFT_WORTH, _SOFT_LEVELS, _ALIKE_WORTH, _ALIKE, _APART = 1.5, 22.0, 2.0, 10.0, 30.0
+_SOFT_WORTH, _SOFT_LEVELS, _ALIKE_WORTH, _ALIKE, _APART = 1.5, 22.0, 1.8, 10.0, 30.0
 #: So is one that stands on another and is shorter than this.
 _SPUR_MM = 25.0
 

@@ -77,7 +77,7 @@ def test_a_foot_stays_where_it_is() -> None:
 def test_what_is_short_between_trunks_is_a_scrap() -> None:
     twig = np.stack((np.arange(60, 90, STEP_MM), np.full(60, 100.0)), axis=1)
     short = side(75.0, 0.0, top=90.0, high=20.0)
-    beyond = twig + (0.0, 400.0)
+    beyond = twig + np.array([0.0, 400.0])
     found = stood([*wood(0.5), twig, short, beyond])
     assert found.between.tolist() == [False] * TRUNKS + [True, True, False]
 

@@ -189,7 +189,8 @@ def _whole(seen: SeenPicture, pupil: Ring, host: Ring) -> Ring:
     dark |= host.far(places) > _EDGE
     # Beside what is hidden the edge is rounded.
     dark = np.pad(dark.any(axis=0), _ROUNDED, mode="wrap")
-    plain = ~np.lib.stride_tricks.sliding_window_view(dark, 2 * _ROUNDED + 1).any(axis=1)
+    beside = np.lib.stride_tricks.sliding_window_view(dark, 2 * _ROUNDED + 1)
+    plain: Flags = ~np.asarray(beside.any(axis=1))
     if plain.mean() < _PLAINLY:
         return pupil
     ellipse = _ellipse(pupil, plain)
