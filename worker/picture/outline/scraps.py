@@ -38,7 +38,9 @@ _IN_FIGURE, _KNOWN = 0.5, 0.5
 _LOOSE_MM, _MEETS_MM, _ROUND = 60.0, 2.5, 0.75
 #: It is worth so much if it bounds forms by fewer levels where contrast is as usual; and so much if
 #: both sides differ by no more than the first levels, less up to the second.
+#: Neither need it where all around is smooth: the slopes of that are no more than this part of it.
 _SOFT_WORTH, _SOFT_LEVELS, _ALIKE_WORTH, _ALIKE, _APART = 1.5, 22.0, 1.8, 10.0, 30.0
+_SMOOTH = 0.5
 #: So is one that stands on another and is shorter than this.
 _SPUR_MM = 25.0
 
@@ -89,7 +91,9 @@ def loose(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
     # Where fewer lines are wanted, each is worth more already.
     least *= needed_likely(CONTOURS) / needed_likely(detail)
     doubtful = (lines.worth < least) & (lines.known > np.float32(_KNOWN))
-    doubtful &= ~chains.closed & (lines.plain == 0) & (lines.face_mm == 0)
+    rough = chains.means(detected.measures.texture) > _SMOOTH * chains.means(points.total)
+    doubtful &= rough & (lines.face_mm == 0)
+    doubtful &= ~chains.closed & (lines.plain == 0)
     doubtful &= chains.means(head) < np.float32(_IN_FIGURE)
     one, two = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
     far_px = np.hypot(points.x[two] - points.x[one], points.y[two] - points.y[one])

@@ -100,16 +100,20 @@ def test_whoever_wants_texture_has_it() -> None:
 
 
 def test_a_short_line_that_belongs_to_nothing_is_worth_more() -> None:
-    plain = np.full_like(ground(), 128.0)
-    assert is_loose(plain, worth=1.5)
-    assert not is_loose(plain, worth=2.5)
+    rough = 128.0 + 0.3 * ground()
+    assert is_loose(rough, worth=1.4)
+    assert not is_loose(rough, worth=2.5)
     # Where fewer are wanted, what is worth as much is better.
-    assert not is_loose(plain, worth=1.9, detail=0.3)
-    assert not is_loose(plain, worth=1.5, detail=0.75)
+    assert not is_loose(rough, worth=1.4, detail=0.3)
+    assert not is_loose(rough, worth=1.4, detail=0.75)
 
 
 def test_what_parts_two_things_is_not_loose() -> None:
-    assert not is_loose(step(100.0), worth=1.2)
+    assert not is_loose(step(100.0) + 0.3 * ground(), worth=1.2)
+
+
+def test_where_all_is_smooth_nothing_is_loose() -> None:
+    assert not is_loose(step(8.0), worth=1.2)
 
 
 def test_a_line_that_meets_others_at_both_ends_is_not_loose() -> None:
@@ -122,7 +126,7 @@ def test_a_line_that_meets_others_at_both_ends_is_not_loose() -> None:
     beyond = np.maximum(np.maximum(LEFT_MM - x, x - RIGHT_MM), 0)
     seen = np.maximum.reduce([*upright, LIKELY * band(np.hypot(y - HEIGHT_MM, beyond) / MAP_MM)])
     read = reading(np.rint(seen).astype(np.uint8), outer=np.full(MAP, 255, np.uint8))
-    found = detected(as_bytes(np.full_like(ground(), 128.0)), read)
+    found = detected(as_bytes(128.0 + 0.3 * ground()), read)
     lines = judged(found, found.chains, 0.5)
     lines = lines.taken(lines.length_mm > 20)
     assert not loose(found, replace(lines, worth=np.full(len(lines.worth), 1.2)), 0.5).any()
