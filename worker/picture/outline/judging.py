@@ -210,7 +210,7 @@ def _by_reading(
     likely = contour**_CONTOUR_POWER * (outer + (1 - outer) * inner) * clearer
     more = _beyond(detail)
     beside = np.minimum((_BESIDE + (1 - _BESIDE) * more) * clear, 1)
-    likely = likely / _needed_likely(detail) * (ridge + (1 - ridge) * beside)
+    likely = likely / needed_likely(detail) * (ridge + (1 - ridge) * beside)
     worth = sure * likely + (1 - sure) * clear
     # With texture, what the reading has is drawn as well.
     worth = np.maximum(worth, known * ridge * likely)
@@ -251,7 +251,7 @@ def _trust(detail: float) -> float:
     return min((1 - detail) / (1 - TEXTURE), 1.0)
 
 
-def _needed_likely(detail: float) -> float:
+def needed_likely(detail: float) -> float:
     """Likelihood that a line of a centimetre needs to be drawn."""
     less, more = min(detail / CONTOURS, 1.0), _beyond(detail)
     below = _MOST_LIKELY * (_LIKELY_AT_CONTOURS / _MOST_LIKELY) ** less

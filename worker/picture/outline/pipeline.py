@@ -36,6 +36,7 @@ from worker.picture.outline.contours.round_forms.round_forms import round_forms
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.fairing.fairing import faired
+from worker.picture.outline.fairing.standing import standing
 from worker.picture.outline.feature_lines.face_lines import as_lines, face_lines
 from worker.picture.outline.feature_lines.hair_lines import missing_crowns, missing_hairlines
 from worker.picture.outline.feature_lines.jaw_lines import jaw_weights, missing_jaws
@@ -47,7 +48,7 @@ from worker.picture.outline.figures import figures_of
 from worker.picture.outline.focus import in_focus
 from worker.picture.outline.frames.giving_way import framed
 from worker.picture.outline.inner_scraps import inner_scraps
-from worker.picture.outline.judging import CONTOURS, faintest, plainly_read
+from worker.picture.outline.judging import CONTOURS, faintest, judged, plainly_read
 from worker.picture.outline.leaving import parted
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
@@ -86,6 +87,7 @@ from worker.picture.outline.ruling.fraying import fraying
 from worker.picture.outline.ruling.reaching import reaching
 from worker.picture.outline.ruling.segments import PictureEdges, in_mm
 from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, ruled
+from worker.picture.outline.scraps import loose
 from worker.picture.outline.selection import select_lines
 from worker.picture.outline.shadow_edges import shadow_edges
 from worker.picture.outline.tidying import without_texture
@@ -103,8 +105,9 @@ MOST_POINTS = 350_000
 #: The same limit for one tile, in points per pixel.
 DENSEST = 0.12
 
-#: A line is one of a head or a figure if more than this of it lies there.
-_IN_FIGURE = 0.5
+#: A line is one of a head or a figure if more than this of it lies there, and is ruled if so much
+#: of it is.
+_IN_FIGURE, _RULED, _BOTH = 0.5, 0.5, 2
 
 #: Top, left, bottom, right, in pixels.
 _Box = tuple[int, int, int, int]
@@ -227,9 +230,11 @@ def _in_place(
     near, grown = _known_within_mm(detected, chains), _grown(detected, chains)
     straight = ruled(lines, near, grown, detected.edges)
     with_frames = framed(straight, weight)
-    chains, of, at = chains.parts(with_frames.stays)
-    places = straight.lines.places[at]
-    stays = (places != lines.places[at]).any(axis=1)
+    stood = standing(straight.lines, ~grown & ~straight.built.all())
+    goes = _scraps(detected, chains, detail, straight.straight, stood.between)
+    chains, of, at = chains.parts(with_frames.stays & ~goes[chains.owner])
+    places = stood.lines.places[at]
+    stays = (places != lines.places[at]).any(axis=1) & ~stood.fair[at]
     lines = Polylines(places=places, first=chains.first, closed=chains.closed)
     if straight.built.all() and detected.edges is not None:
         built = BuiltLines(
@@ -251,6 +256,21 @@ def _in_place(
     lines = faired(lines, known, stays | on_rims, pool)
     lines = landed(lines, landings(chains))
     return lines, chains, weight[of], (with_frames.frames, with_frames.weight)
+
+
+def _scraps(
+    detected: DetectedPoints,
+    chains: Chains,
+    detail: float,
+    straight: npt.NDArray[np.bool_],
+    between: npt.NDArray[np.bool_],
+) -> npt.NDArray[np.bool_]:
+    """Which lines are loose and not ruled, or lie between what stands and join nothing."""
+    ruled_places = np.bincount(chains.owner, straight, len(chains))
+    ends_on = np.bincount([line for line, _, _ in landings(chains)], minlength=len(chains))
+    may_go = loose(detected, judged(detected, chains, detail), detail)
+    goes = may_go & (ruled_places < _RULED * chains.counts)
+    return np.asarray(goes | (between & (ends_on < _BOTH)))
 
 
 def _as_curves(

@@ -5,6 +5,9 @@ ground if both its sides are alike as wholes, and have as much texture as they a
 So a path between grasses is none, though both its sides are rough, nor is a crown before a sky.
 A ground's line is drawn if it is long with all that continue or meet it, or is a ring, or if the
 reading is sure of it.
+
+What is loose says less than what is of an outline, and a stray line costs a sheet more than a
+lesser one that is missing. So a short line that belongs to nothing is worth more, or is no line.
 """
 
 from __future__ import annotations
@@ -12,7 +15,8 @@ from __future__ import annotations
 import numpy as np
 
 from worker.picture.outline.detected_points import DetectedPoints
-from worker.picture.outline.judging import Flags, Lines
+from worker.picture.outline.judging import CONTOURS, Flags, Lines, needed_likely
+from worker.picture.outline.points.bridging import ends_of, pairs_within
 from worker.picture.outline.tidying import together_mm, without_texture
 
 #: From so much texture on, beside what parts both sides, a line is of a ground, and wholly so at
@@ -25,8 +29,20 @@ _LIKELY, _DOUBTFUL, _WORTHY, _LITTLE_WORTH = 0.8, 0.55, 2.0, 1.6
 _TOGETHER_MM = 150.0
 #: Less contrast than so many levels is taken for as many.
 _LEAST_LEVELS = 1.0
-#: What is more than this of a figure, where there is one, is of no ground.
-_IN_FIGURE = 0.5
+#: What is more than this of a figure, where there is one, is of no ground; nor is what the reading
+#: knows no more than this of.
+_IN_FIGURE, _KNOWN = 0.5, 0.5
+#: What with all that it goes on in is shorter than this, and has no other line within the second
+#: of both its ends, is loose, unless it turns around something: from end to end it is less than
+#: this part of its length.
+_LOOSE_MM, _MEETS_MM, _ROUND = 60.0, 2.5, 0.75
+#: It is worth so much if it bounds forms by fewer levels where contrast is as usual; and so much if
+#: both sides differ by no more than the first levels, less up to the second.
+#: Neither need it where all around is smooth: the slopes of that are no more than this part of it.
+_SOFT_WORTH, _SOFT_LEVELS, _ALIKE_WORTH, _ALIKE, _APART = 1.5, 22.0, 1.8, 10.0, 30.0
+_SMOOTH = 0.5
+#: So is one that stands on another and is shorter than this.
+_SPUR_MM = 25.0
 
 
 def scraps(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
@@ -55,3 +71,42 @@ def scraps(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
         return np.asarray(may_be)
     together = together_mm(detected.points, lines, detected.grid.pitch_mm)
     return np.asarray(may_be & (together < shortest))
+
+
+def loose(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
+    """Which lines are short, worth little, and belong to no other; fewer as texture is wanted.
+
+    Where the reading knows nothing there are none, nor in heads and plain forms.
+
+    Args:
+        detected: All points.
+        lines: Those that would be drawn.
+        detail: As the spec's.
+    """
+    points, chains, pitch_mm = detected.points, lines.chains, detected.grid.pitch_mm
+    head = detected.prominence.head
+    alike = np.clip((_APART - chains.means(detected.measures.apart)) / (_APART - _ALIKE), 0, 1)
+    soft = lines.bounded < np.float32(_SOFT_LEVELS) * chains.means(detected.prominence.usual)
+    least = np.maximum(1 + (_ALIKE_WORTH - 1) * alike, np.where(soft, _SOFT_WORTH, 0))
+    # Where fewer lines are wanted, each is worth more already.
+    least *= needed_likely(CONTOURS) / needed_likely(detail)
+    doubtful = (lines.worth < least) & (lines.known > np.float32(_KNOWN))
+    rough = chains.means(detected.measures.texture) > _SMOOTH * chains.means(points.total)
+    doubtful &= rough & (lines.face_mm == 0)
+    doubtful &= ~chains.closed & (lines.plain == 0)
+    doubtful &= chains.means(head) < np.float32(_IN_FIGURE)
+    one, two = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
+    far_px = np.hypot(points.x[two] - points.x[one], points.y[two] - points.y[one])
+    doubtful &= far_px * np.float32(pitch_mm) > np.float32(_ROUND) * lines.length_mm
+    shortest = _LOOSE_MM * without_texture(detail)
+    doubtful &= lines.length_mm < shortest
+    if not doubtful.any():
+        return np.asarray(doubtful)
+    ends = ends_of(points, chains)
+    near, at = pairs_within(points, ends.point, chains.order, _MEETS_MM / pitch_mm)
+    met = np.zeros(len(ends.line), bool)
+    met[near[chains.owner[at] != ends.line[near]]] = True
+    many = np.bincount(ends.line[met], minlength=len(chains))
+    spur = (many == 1) & (lines.length_mm < np.float32(_SPUR_MM * without_texture(detail)))
+    alone = together_mm(points, lines, pitch_mm) < shortest
+    return np.asarray(doubtful & (many < len((0, -1))) & (alone | spur))

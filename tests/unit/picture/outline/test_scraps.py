@@ -20,7 +20,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
 )
 from tests.unit.picture.outline.test_prominence import detected
 from worker.picture.outline.judging import judged
-from worker.picture.outline.scraps import scraps
+from worker.picture.outline.scraps import loose, scraps
 from worker.spec.reading import Reading
 from worker.spec.spec import Outline
 
@@ -62,6 +62,16 @@ def is_scrap(grey: Floats) -> bool:
     return bool(scraps(found, replace(alone, worth=np.ones_like(alone.worth)), 0.5)[0])
 
 
+def is_loose(grey: Floats, worth: float, detail: float = 0.5, likely: float = LIKELY) -> bool:
+    """Whether the line is, if it is worth so much and nothing else is drawn."""
+    found = detected(as_bytes(grey), read_line(likely))
+    lines = judged(found, found.chains, 0.5)
+    at = np.argmax(lines.length_mm * (lines.likely > 0.5))
+    alone = lines.taken(np.arange(len(lines.worth)) == at)
+    assert 30 < alone.length_mm[0] < 50
+    return bool(loose(found, replace(alone, worth=np.full(1, worth, np.float32)), detail)[0])
+
+
 def step(levels: float) -> Floats:
     return np.asarray(128 + levels / 2 * np.sign(places_of_grid()[1] - HEIGHT_MM))
 
@@ -87,3 +97,36 @@ def test_what_the_reading_is_sure_of_is_drawn_in_any_ground() -> None:
 
 def test_whoever_wants_texture_has_it() -> None:
     assert length_mm(128 + ground(), detail=0.75) > 30
+
+
+def test_a_short_line_that_belongs_to_nothing_is_worth_more() -> None:
+    rough = 128.0 + 0.3 * ground()
+    assert is_loose(rough, worth=1.4)
+    assert not is_loose(rough, worth=2.5)
+    # Where fewer are wanted, what is worth as much is better.
+    assert not is_loose(rough, worth=1.4, detail=0.3)
+    assert not is_loose(rough, worth=1.4, detail=0.75)
+
+
+def test_what_parts_two_things_is_not_loose() -> None:
+    assert not is_loose(step(100.0) + 0.3 * ground(), worth=1.2)
+
+
+def test_where_all_is_smooth_nothing_is_loose() -> None:
+    assert not is_loose(step(8.0), worth=1.2)
+
+
+def test_a_line_that_meets_others_at_both_ends_is_not_loose() -> None:
+    """A level line between two upright ones that go on."""
+    x, y = places_of_map()
+    upright = [
+        band(np.hypot(x - at, np.maximum(np.abs(y - HEIGHT_MM) - 45, 0)) / MAP_MM)
+        for at in (LEFT_MM, RIGHT_MM)
+    ]
+    beyond = np.maximum(np.maximum(LEFT_MM - x, x - RIGHT_MM), 0)
+    seen = np.maximum.reduce([*upright, LIKELY * band(np.hypot(y - HEIGHT_MM, beyond) / MAP_MM)])
+    read = reading(np.rint(seen).astype(np.uint8), outer=np.full(MAP, 255, np.uint8))
+    found = detected(as_bytes(128.0 + 0.3 * ground()), read)
+    lines = judged(found, found.chains, 0.5)
+    lines = lines.taken(lines.length_mm > 20)
+    assert not loose(found, replace(lines, worth=np.full(len(lines.worth), 1.2)), 0.5).any()

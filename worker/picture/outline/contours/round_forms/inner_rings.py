@@ -11,12 +11,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from worker.picture.outline.contours.features.bands import Doubles, fair_ring
 from worker.picture.outline.contours.round_forms.rings import Ring, exact, rings
 from worker.picture.outline.contours.round_forms.seen_picture import SeenPicture, ways
 from worker.picture.outline.points.gaussian import Floats
 
+Flags = npt.NDArray[np.bool_]
 #: Radii around which an iris is sought, in those of its form; around the middle and so far aside;
 #: and how much of it lids leave free.
 _IRIS, _ASIDE, _FREE = (0.6, 0.8), 0.15, 0.4
@@ -35,6 +37,10 @@ _FAIR, _REGION_FAIR = 32.0, 12.0
 _EDGE, _CUT, _NEVER = 0.95, 0.34, 1e3
 #: A side faces a place of a hull by this cosine at least.
 _FACING = 1e-6
+#: A pupil's edge is plain where nothing is dark from so many times as far on up to the second, nor
+#: so many columns beside, and at so much of it at least. No ellipse is longer than so many of its
+#: radii.
+_PAST, _BEYOND, _ROUNDED, _PLAINLY, _LONGER = 1.2, 1.7, 3, 0.4, 2.5
 #: Equal parts of a form's area, from the middle outwards, and places around each.
 _AREAS, _AROUND = 16, 32
 #: What is left of a form is looked at up to its edge, and as far from what is in it, in the radii
@@ -68,9 +74,11 @@ def inner_rings(seen: SeenPicture, outer: Ring) -> Inner:
     host = iris or outer
     pupil = None if iris is None else _region(seen, host, least, light=False)
     light = _region(seen, pupil or host, least, light=True)
+    # A window is drawn as a round light.
+    light = light and (_ellipse(light, np.ones(len(light.radii), np.bool_)) or light)
     return Inner(
         iris=iris,
-        pupil=pupil,
+        pupil=pupil and _whole(seen, pupil, host),
         light=light,
         uneven=_differing(seen, host, [pupil, light]) / outer.contrast,
     )
@@ -166,6 +174,51 @@ def _convex(ring: Ring) -> Ring:
     facing = sides @ sides.T
     far = np.where(facing > _FACING, support / np.maximum(facing, _FACING), np.inf)
     return replace(ring, radii=fair_ring(far.min(axis=1), _REGION_FAIR))
+
+
+def _whole(seen: SeenPicture, pupil: Ring, host: Ring) -> Ring:
+    """A pupil as the ellipse that it is seen as, where what is mirrored on it hides its edge.
+
+    Beyond its edge all is an iris as far as that goes; where it is dark again, the edge is that of
+    something mirrored. The ellipse passes through the rest, if that is most of it.
+    """
+    far = np.linspace(1, _BEYOND, _STEPS)[:, None, None]
+    places = pupil.middle + far * (pupil.outline - pupil.middle)
+    usual = float(np.median(pupil.outside))
+    dark = (seen.at(places) < (usual + float(pupil.inside[0])) / 2) & (far[..., 0] > _PAST)
+    dark |= host.far(places) > _EDGE
+    # Beside what is hidden the edge is rounded.
+    dark = np.pad(dark.any(axis=0), _ROUNDED, mode="wrap")
+    beside = np.lib.stride_tricks.sliding_window_view(dark, 2 * _ROUNDED + 1)
+    plain: Flags = ~np.asarray(beside.any(axis=1))
+    if plain.mean() < _PLAINLY:
+        return pupil
+    ellipse = _ellipse(pupil, plain)
+    return pupil if ellipse is None else _within_edge(ellipse, host)
+
+
+def _ellipse(ring: Ring, which: Flags) -> Ring | None:
+    """The ellipse that fits some places of a ring best, or none if no ellipse does."""
+    x, y = ((ring.outline - ring.middle)[which] / ring.radius).T
+    powers = np.stack((x * x, x * y, y * y, x, y), axis=1)
+    a, b, c, d, e = np.linalg.lstsq(powers, np.ones(len(x)), rcond=None)[0]
+    form = np.array([[2 * a, b], [b, 2 * c]])
+    if 4 * a * c - b * b <= 0 or a <= 0:
+        return None
+    centre = np.linalg.solve(form, (-d, -e))
+    size = 1 + (d * centre[0] + e * centre[1]) / -2
+    side = ways(len(ring.radii))
+    radii = np.sqrt(size / ((side @ form) * side).sum(axis=1) * 2)
+    if radii.max() > _LONGER:
+        return None
+    return replace(ring, middle=ring.middle + centre * ring.radius, radii=radii * ring.radius)
+
+
+def _within_edge(ring: Ring, host: Ring) -> Ring:
+    """A ring that ends at the edge of its form."""
+    far = np.linspace(0, 1, _STEPS + 1)[:, None, None]
+    inside = host.far(ring.middle + far * (ring.outline - ring.middle)) < _EDGE
+    return replace(ring, radii=ring.radii * inside.mean(axis=0))
 
 
 def _places(host: Ring, within: float) -> Doubles:

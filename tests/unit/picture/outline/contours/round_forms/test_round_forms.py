@@ -25,7 +25,12 @@ from tests.unit.picture.outline.contours.round_forms.painted_eyes import (
     in_mm,
     off_disc,
 )
-from tests.unit.picture.outline.contours.test_contour_lines import NOTHING, Floats, reading
+from tests.unit.picture.outline.contours.test_contour_lines import (
+    NOTHING,
+    Floats,
+    places_of_grid,
+    reading,
+)
 from worker.spec.reading import Face
 from worker.spec.spec import Area
 
@@ -91,6 +96,23 @@ def test_an_iris_with_a_slit_is_found_between_lids(middle: tuple[float, float]) 
     assert off_disc(iris, at, 11.0)[below].max() < _NEAR_MM
     slit = np.abs(at_places(almond_slit(at), form.inner.pupil.drawn()))
     assert np.quantile(slit, 0.8) < _NEAR_MM
+
+
+def test_a_pupil_is_whole_where_a_window_is_mirrored_on_it() -> None:
+    """A grey bar across it, with the rest of it dark beyond."""
+    middle = (60.0, 50.0)
+    grey, opening = ground(), almond(middle, 17.0, 13.0)
+    grey = filled(grey, opening, DARK)
+    grey = filled(grey, disc(middle, 11.0), IRIS)
+    pupil = disc(middle, 5.0)
+    grey = filled(grey, pupil, DARK)
+    x, y = places_of_grid()
+    bar = np.minimum(1.0 - np.abs(y - middle[1] + 2.5), 5.0 - np.abs(x - middle[0]))
+    grey = filled(grey, np.asarray(np.minimum(bar, pupil)), (DARK + IRIS) / 2 + 15)
+    (form,) = found(grained(grey)).forms
+    assert form.inner.pupil is not None
+    # The bar's lower edge is 3.5 mm inside.
+    assert off_disc(form.inner.pupil.drawn(), middle, 5.0).max() < 1.5
 
 
 def at_places(inside: Floats, places: np.ndarray) -> np.ndarray:
