@@ -119,8 +119,8 @@ def head_strays(
 ) -> npt.NDArray[np.bool_]:
     """Which lines are scraps of a head or a neck: open, short, and no part of an outline.
 
-    A line that hangs on others at both ends closes a form; one that hangs on nothing says little
-    unless it is long. Ears have short lines by themselves, and a nose its shaft.
+    In hair a line that hangs on others at both ends closes a form; one that hangs on nothing says
+    little unless it is long. Ears have short lines by themselves.
 
     Args:
         faces: Those whose features were found.
@@ -142,10 +142,8 @@ def head_strays(
         for region in (face.above_brows, functools.partial(face.has, face.neck)):
             found |= _within(points, chains, short, region)
         little = loose & (worth < _SHORT_LOOSE[0])
-        some = _within(points, chains, little & ~found, face.bare)
+        some = _within(points, chains, little & ~found, face.hair)
         some &= ~_along((face.hairline,), points, chains, some)
-        shaft = functools.partial(face.has, face.shaft)
-        some &= ~_within(points, chains, some, shaft, _MOSTLY)
         hangs = _hanging(points, chains, some, ~little, float(_HANGS * side_px))
         found |= some & (worth < np.take((*_SHORT_LOOSE, 0.0), hangs))
     return found

@@ -136,9 +136,9 @@ def test_where_texture_is_wanted_they_are_drawn(texture: float, *, stray: bool) 
     assert found(points, chains, np.ones(30), texture) == [stray]
 
 
-#: Level lines of a face whose side is 76 mm: 25 mm above the eyes, as far below them, and below
-#: the chin; and across from where they begin: at the middle, beside a face, at an ear.
-HAIR_MM, CHEEK_MM, NECK_MM = -25.0, 25.0, 60.0
+#: Level lines of a face whose side is 76 mm: 60 mm above the eyes, 25 mm below them, and below the
+#: chin; and across from where they begin: at the middle, beside a face, at an ear.
+HAIR_MM, CHEEK_MM, NECK_MM = -60.0, 25.0, 60.0
 MIDDLE_MM, BESIDE_MM, EAR_MM = 75.0, 112.0, 111.0
 
 Shares = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
@@ -187,6 +187,11 @@ def test_a_scrap_of_hair_is_short_for_the_face() -> None:
     assert scraps((HAIR_MM, 25.0), likely=0.9) == [False]
 
 
+def test_folds_of_a_face_are_no_scraps_of_its_hair() -> None:
+    """A bag below an eye, a fold beside a mouth: `strays` asks whether they are long enough."""
+    assert scraps((CHEEK_MM, 12.0), (CHEEK_MM - 15, 12.0)) == [False, False]
+
+
 def test_what_hangs_on_others_is_a_scrap_only_if_it_is_shorter() -> None:
     """A line of 25 mm that ends at another, of 90 mm below it; and one that ends at two."""
     points, chains = head((HAIR_MM, 25.0), (HAIR_MM + 0.5, 90.0))
@@ -230,7 +235,7 @@ def test_where_texture_is_wanted_hair_is_drawn(texture: float, *, scrap: bool) -
 def test_strands_within_hair_are_light(
     border: float, likely: float, outer: float, weight: int
 ) -> None:
-    points, chains = head((-45.0, 30.0), (CHEEK_MM, 30.0))
+    points, chains = head((HAIR_MM, 30.0), (CHEEK_MM, 30.0))
     shares = shares_of(points, 1.0, border, likely, outer)
     heavy = np.full(2, FORM, np.uint8)
     found = strand_weights([whole_face()], points, chains, shares, heavy)
