@@ -145,7 +145,7 @@ def main() -> None:
     asked = parser.parse_args()
     body = ContourNet()
     body.load_state_dict(loaded(unpacked(WEIGHTS / "contours.npz.xz")))
-    body = body.to(DEVICE, memory_format=torch.channels_last).eval().requires_grad_(mode=False)
+    body = body.to(DEVICE, memory_format=torch.channels_last).eval().requires_grad_(requires_grad=False)
     begun_from = asked.begin and json.loads((asked.begin.parent / "subjects.json").read_text())
     begun = time.time()
     net, steps = trained(body, asked.seed, asked.within, asked.begin)
