@@ -33,8 +33,8 @@ _FEW_MM, _LITTLE = 100.0, 0.05
 _OUT_OF_FOCUS, _CORNER = 0.5, 0.85
 #: Of less of the picture than this nothing can be behind.
 _SOME = 0.1
-#: How much less lines count of what is surely behind what the picture is of, and how much more what
-#: bounds it; so far aside.
+#: How much less lines count that are surely behind what the picture is of, where that is likelier
+#: than not, and how much more what bounds it; so far aside.
 _GROUND, _OUTLINE, _ASIDE_MM = 0.3, 0.4, 6.0
 #: Where there are heads: how much lines in them count, and those that are of no figure.
 _HEAD, _BEHIND = 1.3, 0.6
@@ -94,7 +94,7 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
     # Heads and figures count more than what is behind them.
     main *= (_BEHIND + (1 - _BEHIND) * figure) * np.where(head > 0, _HEAD, 1)
     behind, bounds = _by_subject(points, placed, pitch_mm)
-    main *= (1 - _GROUND * behind) * (1 + _OUTLINE * bounds)
+    main *= (1 - _GROUND * np.maximum(2 * behind - 1, 0)) * (1 + _OUTLINE * bounds)
     return Prominence(
         usual=_usual(points, evidence, cells, pitch_mm),
         main=np.asarray(main, np.float32),
