@@ -22,7 +22,6 @@ from worker.picture.outline.closing.passages import passed_over
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.contour_ridges import RidgeLines
 from worker.picture.outline.contours.evidence import evidence_of
-from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.face_features import (
     FaceFeatures,
     seek_features,
@@ -318,7 +317,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     ]
     placed = placed or unread()
     # What needs no points is found beside the tiles, and while theirs are linked.
-    landmarks = pool.submit(seek_landmarks, placed, sampled)
+    of_reading = pool.submit(_of_reading, placed, sampled)
     tiles: list[_Tile] = []
     found = pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners)
     for tile in found:
@@ -326,7 +325,6 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         # A mural of gravel has points by the million, which need not be held until the end.
         if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
             tiles = _strongest_of_tiles(tiles, MOST_POINTS)
-    of_reading = pool.submit(_of_reading, landmarks.result(), placed, sampled)
     figures = pool.submit(figures_of, placed, sampled.shape, sampled.pitch_mm)
     tiles = _strongest_of_tiles(tiles, MOST_POINTS)
     chroma_slope_means = [
@@ -356,10 +354,20 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         pool=pool,
     )
     chained = pool.submit(chains_of, lines.link)
-    measured = pool.submit(measure_points, sampled, lines.points, slope_means, noise)
     at = (lines.points.x, lines.points.y)
     focus = pool.submit(in_focus, sampled, slope_means.grey, artefacts.noise, lines.points)
+    measured = pool.submit(measure_points, sampled, lines.points, slope_means, noise)
     evidence, shares = evidence_of(lines, placed), figures.result().shares(*at)
+    # While points are still measured.
+    prominence = prominence_of(
+        lines.points,
+        evidence,
+        placed,
+        sampled.shape,
+        sampled.pitch_mm,
+        shares,
+        focus.result(),
+    )
     beside = features.beside(*at).astype(np.float32)
     shadows = (
         None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
@@ -372,15 +380,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         measures=measured.result(),
         placed=placed,
         evidence=evidence,
-        prominence=prominence_of(
-            lines.points,
-            evidence,
-            placed,
-            sampled.shape,
-            sampled.pitch_mm,
-            shares,
-            focus.result(),
-        ),
+        prominence=prominence,
         artefacts=artefacts,
         edges=PictureEdges(
             points=points,
@@ -398,14 +398,14 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
 
 
 def _of_reading(
-    landmarks: list[Doubles], placed: PlacedReading, sampled: SampledPicture
+    placed: PlacedReading, sampled: SampledPicture
 ) -> tuple[FaceFeatures, RidgeLines]:
     """Features of faces and ridges of contours.
 
     They are many small operations. Two threads of these wait for each other, by the lock of the
     interpreter, for longer than both take one after the other.
     """
-    features = seek_features(landmarks, placed, sampled)
+    features = seek_features(seek_landmarks(placed, sampled), placed, sampled)
     return features, layered_ridges(placed, "contour")
 
 
