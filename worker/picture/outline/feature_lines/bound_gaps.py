@@ -112,7 +112,7 @@ def _square_off(place: Doubles, x: Doubles, y: Doubles) -> Doubles:
     across *= across
     down *= down
     across += down
-    return across
+    return np.asarray(across)
 
 
 def _next(line: Doubles, drawn: Doubles, reach: float) -> Doubles:
