@@ -144,10 +144,11 @@ def _detected(master: Master, spec: Spec, plan: Plan, pool: Executor) -> Detecte
     """All points of the picture, whose pixels are released then, but for those of faces."""
     step, chroma_step = block_step(master, pool), chroma_block_step(master, pool)
     sampled = sample_picture(master, spec, plan, pool)
+    chroma_noise = pool.submit(chroma_noise_of, sampled)
     artefacts = Artefacts(
         noise=noise_of(sampled.grey),
         step=step,
-        chroma_noise=chroma_noise_of(sampled),
+        chroma_noise=chroma_noise.result(),
         chroma_step=chroma_step,
     )
     placed = placed_reading(master.reading, plan, sampled.grid, mirror=spec.print.mirror)
