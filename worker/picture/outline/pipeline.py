@@ -22,7 +22,6 @@ from worker.picture.outline.closing.passages import passed_over
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.contour_ridges import RidgeLines
 from worker.picture.outline.contours.evidence import evidence_of
-from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.face_features import (
     FaceFeatures,
     seek_features,
@@ -145,10 +144,11 @@ def _detected(master: Master, spec: Spec, plan: Plan, pool: Executor) -> Detecte
     """All points of the picture, whose pixels are released then, but for those of faces."""
     step, chroma_step = block_step(master, pool), chroma_block_step(master, pool)
     sampled = sample_picture(master, spec, plan, pool)
+    chroma_noise = pool.submit(chroma_noise_of, sampled)
     artefacts = Artefacts(
         noise=noise_of(sampled.grey),
         step=step,
-        chroma_noise=chroma_noise_of(sampled),
+        chroma_noise=chroma_noise.result(),
         chroma_step=chroma_step,
     )
     placed = placed_reading(master.reading, plan, sampled.grid, mirror=spec.print.mirror)
@@ -161,17 +161,16 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     Args:
         detected: All points.
         outline: Which lines are wanted.
-        pool: Where they are made fair and fitted, if given; the result does not depend on it.
+        pool: Where they are judged, made fair and fitted, if given; the result does not depend
+            on it.
     """
-    detected, chains, weight = _drawn(detected, outline)
-    lines, chains, weight, frames = _in_place(detected, chains, weight, outline.detail, pool)
+    detected, chains, weight = _drawn(detected, outline, pool)
+    lines, stays, chains, weight, frames = _in_place(detected, chains, weight, outline.detail)
     points, grid = detected.points, detected.grid
+    missing = pool.submit(_missing_bounds, detected, chains) if pool else None
+    lines = _made_fair(detected, lines, stays, chains, pool)
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
-    hair = missing_hairlines(detected.faces, points, chains)
-    jaws = missing_jaws([one.jaw for one in detected.faces], points, chains)
-    crowns = missing_crowns(detected.faces, points, chains)
-    missing = ((jaws, PLAIN), (hair, INNER), (crowns, FORM))
-    bounds = as_lines([(line, kind) for some, kind in missing for line in some], grid)
+    bounds = as_lines(missing.result() if missing else _missing_bounds(detected, chains), grid)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [
         (one.lines, one.weight) for one in (detected.features, detected.rounds) if one is not None
@@ -188,10 +187,10 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
 
 
 def _drawn(
-    detected: DetectedPoints, outline: Outline
+    detected: DetectedPoints, outline: Outline, pool: Executor | None
 ) -> tuple[DetectedPoints, Chains, npt.NDArray[np.uint8]]:
     """Which lines are drawn, closed where their forms are, and how heavy each is."""
-    chains, weight = select_lines(detected, outline)
+    chains, weight = select_lines(detected, outline, pool)
     texture = max((outline.detail - CONTOURS) / (1 - CONTOURS), 0.0)
     if detected.beside is not None:
         face_px = detected.evidence.face_px
@@ -217,12 +216,12 @@ def _in_place(
     chains: Chains,
     weight: npt.NDArray[np.uint8],
     detail: float,
-    pool: Executor | None,
-) -> tuple[Polylines, Chains, npt.NDArray[np.uint8], _Weighed]:
-    """Lines where they run: ruled, giving way to frames, fair, and landed on each other.
+) -> tuple[Polylines, npt.NDArray[np.bool_], Chains, npt.NDArray[np.uint8], _Weighed]:
+    """Lines where they run: ruled, and giving way to frames.
 
     Returns:
-        The lines, their chains and weights; then the frames and theirs.
+        The lines, which of their places stay there, their chains and weights; then the frames and
+        theirs.
     """
     points, grid = detected.points, detected.grid
     places = in_mm(points.taken(chains.order), grid)
@@ -248,14 +247,37 @@ def _in_place(
         kept |= chains.means(detected.evidence.plain) > 0
         chains, of, stays = chains.taken(kept), of[kept], stays[kept[lines.owner]]
         lines = reaching(built.taken(kept), partial(_read_at, detected))
+    return lines, stays, chains, weight[of], (with_frames.frames, with_frames.weight)
+
+
+def _made_fair(
+    detected: DetectedPoints,
+    lines: Polylines,
+    stays: npt.NDArray[np.bool_],
+    chains: Chains,
+    pool: Executor | None,
+) -> Polylines:
+    """Lines that are fair, on rims where they are of these, and landed on each other."""
+    points, grid = detected.points, detected.grid
     edge = points.kind[chains.order] != CONTOUR
     map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm
     lines = passed_over(lines, edge, stays, map_mm)
     known = known_mm(detected, chains)
     lines, on_rims = with_rims(lines, known, stays)
     lines = faired(lines, known, stays | on_rims, pool)
-    lines = landed(lines, landings(chains))
-    return lines, chains, weight[of], (with_frames.frames, with_frames.weight)
+    return landed(lines, landings(chains))
+
+
+def _missing_bounds(
+    detected: DetectedPoints, chains: Chains
+) -> list[tuple[npt.NDArray[np.float64], int]]:
+    """What is missing of the bounds of faces, and the weight of each."""
+    faces, points = detected.faces, detected.points
+    jaws = missing_jaws([one.jaw for one in faces], points, chains)
+    hair = missing_hairlines(faces, points, chains)
+    crowns = missing_crowns(faces, points, chains)
+    missing = ((jaws, PLAIN), (hair, INNER), (crowns, FORM))
+    return [(line, kind) for some, kind in missing for line in some]
 
 
 def _scraps(
@@ -318,7 +340,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     ]
     placed = placed or unread()
     # What needs no points is found beside the tiles, and while theirs are linked.
-    landmarks = pool.submit(seek_landmarks, placed, sampled)
+    of_reading = pool.submit(_of_reading, placed, sampled)
     tiles: list[_Tile] = []
     found = pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners)
     for tile in found:
@@ -326,7 +348,6 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         # A mural of gravel has points by the million, which need not be held until the end.
         if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
             tiles = _strongest_of_tiles(tiles, MOST_POINTS)
-    of_reading = pool.submit(_of_reading, landmarks.result(), placed, sampled)
     figures = pool.submit(figures_of, placed, sampled.shape, sampled.pitch_mm)
     tiles = _strongest_of_tiles(tiles, MOST_POINTS)
     chroma_slope_means = [
@@ -356,10 +377,20 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         pool=pool,
     )
     chained = pool.submit(chains_of, lines.link)
-    measured = pool.submit(measure_points, sampled, lines.points, slope_means, noise)
     at = (lines.points.x, lines.points.y)
     focus = pool.submit(in_focus, sampled, slope_means.grey, artefacts.noise, lines.points)
+    measured = pool.submit(measure_points, sampled, lines.points, slope_means, noise)
     evidence, shares = evidence_of(lines, placed), figures.result().shares(*at)
+    # While points are still measured.
+    prominence = prominence_of(
+        lines.points,
+        evidence,
+        placed,
+        sampled.shape,
+        sampled.pitch_mm,
+        shares,
+        focus.result(),
+    )
     beside = features.beside(*at).astype(np.float32)
     shadows = (
         None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
@@ -372,15 +403,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         measures=measured.result(),
         placed=placed,
         evidence=evidence,
-        prominence=prominence_of(
-            lines.points,
-            evidence,
-            placed,
-            sampled.shape,
-            sampled.pitch_mm,
-            shares,
-            focus.result(),
-        ),
+        prominence=prominence,
         artefacts=artefacts,
         edges=PictureEdges(
             points=points,
@@ -397,15 +420,13 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     )
 
 
-def _of_reading(
-    landmarks: list[Doubles], placed: PlacedReading, sampled: SampledPicture
-) -> tuple[FaceFeatures, RidgeLines]:
+def _of_reading(placed: PlacedReading, sampled: SampledPicture) -> tuple[FaceFeatures, RidgeLines]:
     """Features of faces and ridges of contours.
 
     They are many small operations. Two threads of these wait for each other, by the lock of the
     interpreter, for longer than both take one after the other.
     """
-    features = seek_features(landmarks, placed, sampled)
+    features = seek_features(seek_landmarks(placed, sampled), placed, sampled)
     return features, layered_ridges(placed, "contour")
 
 

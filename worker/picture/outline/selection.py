@@ -7,6 +7,8 @@ may be no more than steps that compression left between its blocks is left out.
 
 from __future__ import annotations
 
+from concurrent.futures import Executor
+
 import numpy as np
 import numpy.typing as npt
 
@@ -57,17 +59,27 @@ _GAP_MM, _MEETING_MM = 3.0, 1.6
 
 
 def select_lines(
-    detected: DetectedPoints, outline: Outline
+    detected: DetectedPoints, outline: Outline, pool: Executor | None = None
 ) -> tuple[Chains, npt.NDArray[np.uint8]]:
-    """The lines that are drawn, and their weights."""
+    """The lines that are drawn, and their weights.
+
+    Args:
+        detected: All points.
+        outline: Which lines are wanted.
+        pool: Where they are judged at first, if given; the result does not depend on it.
+    """
     need, pitch_mm = needed(outline.detail), detected.grid.pitch_mm
     noise = float(np.hypot(detected.artefacts.noise, detected.artefacts.chroma_noise))
-    first = judged(detected, detected.chains, outline.detail)
-    likely = (first.worth > _PROMISING) & (
-        np.maximum(first.sureness, read_surely(first, noise)) > _LIKELY
-    )
+
+    def promising(chains: Chains) -> Flags:
+        first = judged(detected, chains, outline.detail)
+        sure = np.maximum(first.sureness, read_surely(first, noise)) > _LIKELY
+        return np.asarray((first.worth > _PROMISING) & sure)
+
+    # Before short ones are left out there are many.
+    likely = np.concatenate([*(pool.map if pool else map)(promising, detected.chains.halves())])
     chains = bridge_gaps(
-        detected.points, first.chains.taken(likely), detected.link, reach_px=_GAP_MM / pitch_mm
+        detected.points, detected.chains.taken(likely), detected.link, reach_px=_GAP_MM / pitch_mm
     )
     lines = judged(detected, chains, outline.detail)
     fit = np.maximum(lines.sureness, read_surely(lines, noise)) > SURE

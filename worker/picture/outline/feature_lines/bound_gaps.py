@@ -74,9 +74,9 @@ def _missing(bound: Bound, drawn: Doubles, joining: Joining) -> list[Doubles]:
     if not len(drawn):
         return []
     # A face that fills a mural has lines by the metre around: one place at a time.
-    seen = bound.seen > _SEEN
+    seen, (x, y) = bound.seen > _SEEN, np.ascontiguousarray(drawn[:, :2].T)
     off = np.zeros(len(seen))
-    off[seen] = [_off(place, drawn).min() for place in bound.line[seen]]
+    off[seen] = np.sqrt([_square_off(place, x, y).min() for place in bound.line[seen]])
     gap = off > _NEAR * bound.side
     change = np.flatnonzero(np.diff(gap.astype(np.int8), prepend=0, append=0))
     found = []
@@ -107,14 +107,17 @@ def _parts(ends: Doubles, long: float, side: float) -> bool:
     return bool(real and abs(ends[1, 2] - ends[0, 2]) > _BESIDE * long)
 
 
-def _off(place: Doubles, drawn: Doubles) -> Doubles:
-    across, down = drawn[:, 0] - place[0], drawn[:, 1] - place[1]
-    return np.asarray(np.sqrt(across * across + down * down))
+def _square_off(place: Doubles, x: Doubles, y: Doubles) -> Doubles:
+    across, down = x - place[0], y - place[1]
+    across *= across
+    down *= down
+    across += down
+    return np.asarray(across)
 
 
 def _next(line: Doubles, drawn: Doubles, reach: float) -> Doubles:
     """The nearest place of another line ahead of a line's end, if one is near: (0 or 1, 4)."""
-    off = _off(line[-1], drawn)
+    off = np.sqrt(_square_off(line[-1], *drawn[:, :2].T))
     way = (line[-1] - line[-2]) / np.hypot(*(line[-1] - line[-2]))
     ahead = (drawn[:, :2] - line[-1]) @ way > _AHEAD * off
     far = np.where(ahead, off, np.inf)

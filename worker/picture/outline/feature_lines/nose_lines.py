@@ -68,8 +68,10 @@ def _superfluous(
         short: Which are short for the face.
         long: How long each is.
     """
+    x, y = points.x[chains.order], points.y[chains.order]
     found, shade = (
-        chains.means(face.has(one, points.x, points.y).astype(np.float32)) > np.float32(_MOSTLY)
+        np.bincount(chains.owner[face.has(one, x, y)], minlength=len(chains))
+        > np.float32(_MOSTLY) * chains.counts
         for one in (face.shaft, face.over_lip)
     )
     first, last = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]

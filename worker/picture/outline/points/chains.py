@@ -77,6 +77,23 @@ class Chains:
             closed=self.closed[which],
         )
 
+    def halves(self) -> tuple[Chains, Chains]:
+        """The first lines and the last, of about as many points."""
+        middle = int(np.searchsorted(self.first, len(self.order) // 2))
+        start = self.first[middle]
+        return (
+            Chains(
+                order=self.order[:start],
+                first=self.first[: middle + 1],
+                closed=self.closed[:middle],
+            ),
+            Chains(
+                order=self.order[start:],
+                first=self.first[middle:] - start,
+                closed=self.closed[middle:],
+            ),
+        )
+
     def parts(self, stays: npt.NDArray[np.bool_]) -> tuple[Chains, _Ints, _Ints]:
         """What is left of lines where some places stay.
 

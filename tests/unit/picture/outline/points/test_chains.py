@@ -26,3 +26,24 @@ def test_parts_of_lines_where_some_places_stay() -> None:
     assert parts.order.tolist() == [7, 5, 3, 4]
     assert not parts.closed.any()
     assert of.tolist() == [0, 1]
+
+
+def test_halves_have_all_lines_in_order_and_as_many_points() -> None:
+    """Lines are whole in either half; a single one, or none, is in one of them."""
+    lines = [[5, 6, 7, 5], [1, 2], [3, 4], [9, 8, 0]]
+    chains = chains_from(lines)
+    one, two = chains.halves()
+    assert one.order.tolist() + two.order.tolist() == chains.order.tolist()
+    assert (one.first.tolist(), two.first.tolist()) == ([0, 4, 6], [0, 2, 5])
+    assert (one.closed.tolist(), two.closed.tolist()) == ([True, False], [False, False])
+    for few in ([[1, 2, 3]], []):
+        assert sum(len(half) for half in chains_from(few).halves()) == len(few)
+
+
+def chains_from(lines: list[list[int]]) -> Chains:
+    """Lines of points, of which those that end where they begin are rings."""
+    return Chains(
+        order=np.array([point for line in lines for point in line], np.int64),
+        first=np.cumsum([0, *map(len, lines)]),
+        closed=np.array([line[0] == line[-1] for line in lines], np.bool_),
+    )

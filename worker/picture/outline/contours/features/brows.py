@@ -147,8 +147,9 @@ def _no_skin(beside: Strip, light: Floats, eye: int) -> Flags:
     """Where the eye is or what is below it, or what is behind the face: (rows, columns)."""
     part = beside.part
     lid = smooth_curve(part.along(UPPER_LIDS[eye]), _PLACES)
-    off = beside.grid()[:, :, None] - lid
-    near = np.hypot(off[..., 0], off[..., 1]).min(axis=2) < _FROM_EYE * part.side
+    x, y = np.moveaxis(beside.grid(), -1, 0)[..., None]
+    square_off = (x - lid[:, 0]) ** 2 + (y - lid[:, 1]) ** 2
+    near = square_off.min(axis=2) < (_FROM_EYE * part.side) ** 2
     inner = slice(len(beside.curve) // 2)
     behind = light > np.float32(_LIGHTER * np.median(light[:, inner]))
     if part.coloured:

@@ -18,13 +18,11 @@ def hull(places: Doubles) -> Doubles:
     for run in (order, order[::-1]):
         half: list[list[float]] = []
         for x, y in run:
-            while len(half) > 1 and _turns_back(half[-2], half[-1], x, y):
+            while len(half) > 1:
+                (one_x, one_y), (two_x, two_y) = half[-2:]
+                if (two_x - one_x) * (y - one_y) - (two_y - one_y) * (x - one_x) > 0:
+                    break
                 half.pop()
             half.append([x, y])
         halves += half[:-1]
     return np.array(halves)
-
-
-def _turns_back(one: list[float], two: list[float], x: float, y: float) -> bool:
-    across, down = two[0] - one[0], two[1] - one[1]
-    return across * (y - one[1]) - down * (x - one[0]) <= 0
