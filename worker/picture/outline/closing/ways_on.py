@@ -7,7 +7,7 @@ line that does, only draws that twice.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +26,8 @@ _BACK_PX, _ANEW_PX = 5.0, 1.5
 _LIKELY, _LIKELIER, _LEAST_LIKELY, _OF_LINE = 0.6, 0.02, 0.15, 0.8
 #: A line of so many pixels and more goes on where it is less likely by this.
 _LONG_PX, _LESS = 52.0, 0.1
+#: So it does by this where it parts what the picture is of from what is behind, so far aside.
+_BOUNDING_LESS, _ASIDE_PX = 0.45, 8.0
 #: A way meets its own line only so far from where it started, beside its own length.
 _OWN_PX = 8.0
 #: It runs beside a line with more than half of what is more than so far from where it lands; and
@@ -71,7 +73,10 @@ class WaysOn:
 
 
 def ways_on(
-    layers: Sequence[PlacedMaps], lines: Sequence[PaintedLines], ends: Sequence[_Ints]
+    layers: Sequence[PlacedMaps],
+    lines: Sequence[PaintedLines],
+    ends: Sequence[_Ints],
+    subject: Callable[[Floats, Floats], Floats],
 ) -> list[WaysOn]:
     """The ways from ends of lines over layers of the reading that may be drawn, of each layer.
 
@@ -79,6 +84,7 @@ def ways_on(
         layers: Their maps.
         lines: All drawn lines in each of these.
         ends: Places that are ends, and lie there.
+        subject: How likely places of the grid are of what the picture is of.
     """
     starts = [on.inwards(at, _ANEW_PX) for on, at in zip(lines, ends, strict=True)]
     ways = [
@@ -89,7 +95,7 @@ def ways_on(
     maps = [layer.maps.contour for layer in layers]
     tracks = tracked(maps, number, *(np.concatenate(each) for each in zip(*ways, strict=True)))
     return [
-        _good(layer, on, at, start, tracks.taken(number == which))
+        _good(layer, on, at, start, tracks.taken(number == which), subject)
         for which, (layer, on, at, start) in enumerate(
             zip(layers, lines, ends, starts, strict=True)
         )
@@ -97,7 +103,12 @@ def ways_on(
 
 
 def _good(
-    layer: PlacedMaps, lines: PaintedLines, ends: _Ints, start: _Ints, tracks: Tracks
+    layer: PlacedMaps,
+    lines: PaintedLines,
+    ends: _Ints,
+    start: _Ints,
+    tracks: Tracks,
+    subject: Callable[[Floats, Floats], Floats],
 ) -> WaysOn:
     """Those of one layer that may be drawn."""
     step, met = _met(tracks, lines, start)
@@ -105,7 +116,8 @@ def _good(
     counted[:, 0] = False
     likely = np.where(counted, tracks.likely, 0).sum(axis=1) / np.maximum(step, 1)
     long = lines.chains.counts[lines.chains.owner[ends]] > _LONG_PX * lines.px
-    good = (step > 0) & (likely > _LIKELY + _LIKELIER * step - _LESS * long)
+    less = _LESS * long + _BOUNDING_LESS * _bounding(layer, tracks, counted, subject)
+    good = (step > 0) & (likely > _LIKELY + _LIKELIER * step - less)
     good &= np.where(counted, tracks.likely, 1).min(axis=1) > _LEAST_LIKELY
     good &= step * lines.px < _OF_LINE * lines.chains.counts[lines.chains.owner[ends]]
     good &= lines.chains.counts[lines.chains.owner[ends]] > 4 * _ANEW_PX * lines.px
@@ -126,6 +138,25 @@ def _good(
         y=y,
         count=np.maximum(step - 1, 0),
     ).taken(good)
+
+
+def _bounding(
+    layer: PlacedMaps,
+    tracks: Tracks,
+    counted: _Flags,
+    subject: Callable[[Floats, Floats], Floats],
+) -> Floats:
+    """How surely ways part what the picture is of from what is behind it, in the mean, 0 to 1."""
+    dx, dy = np.gradient(tracks.x, axis=1), np.gradient(tracks.y, axis=1)
+    far = np.maximum(np.hypot(dx, dy), 1e-6)[counted] / _ASIDE_PX
+    across, down = -dy[counted] / far, dx[counted] / far
+    x, y = tracks.x[counted], tracks.y[counted]
+    one, two = (
+        subject(*layer.to_grid(x + sign * across, y + sign * down)) for sign in (-1, 1)
+    )
+    way = np.nonzero(counted)[0]
+    sums = np.bincount(way, one - two, len(counted))
+    return np.asarray(np.abs(sums) / np.maximum(counted.sum(axis=1), 1), np.float32)
 
 
 def _numbers(tracks: Tracks) -> _Ints:
