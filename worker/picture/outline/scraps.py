@@ -43,6 +43,8 @@ _IN_FIGURE, _KNOWN = 0.5, 0.5
 #: the picture is of more than that is no streak.
 _OTHERS, _STREAKS_MM, _PARALLEL, _MOSTLY, _APART_MM = 2, 10.0, 0.85, 0.5, 8.0
 _STRAIGHT, _BOUNDS = 0.985, 0.4
+#: Nor is what is likelier than this an outer contour, or as likely or worthy as no scrap is.
+_OUTER = 0.65
 #: One place in so many mm is looked at.
 _EVERY_MM = 1.5
 #: What with all that it goes on in is shorter than this, and has no other line within the second
@@ -99,6 +101,8 @@ def _streaks(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
     may_be &= lines.known > np.float32(_KNOWN)
     if detected.prominence.head.any():
         may_be &= chains.means(detected.prominence.figure) < np.float32(_IN_FIGURE)
+    may_be &= chains.means(detected.evidence.outer) < np.float32(_OUTER)
+    may_be &= (lines.likely < np.float32(_LIKELY)) & (lines.worth < np.float32(_WORTHY))
     may_be &= chains.means(detected.prominence.bounds) < np.float32(_BOUNDS)
     one, two = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
     far_px = np.hypot(points.x[two] - points.x[one], points.y[two] - points.y[one])

@@ -40,6 +40,7 @@ _AT_TIP_PX = 1.5
 
 _Ints = npt.NDArray[np.int64]
 _Flags = npt.NDArray[np.bool_]
+_Subject = Callable[[Floats, Floats], Floats]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -72,11 +73,37 @@ class WaysOn:
         return WaysOn(**{name: getattr(self, name)[which] for name in self.__dataclass_fields__})
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Over:
+    """What ways are over.
+
+    Attributes:
+        layer: The maps that they are followed over.
+        subject: How likely places of the grid are of what the picture is of.
+    """
+
+    layer: PlacedMaps
+    subject: _Subject
+
+    def bounding(self, tracks: Tracks, counted: _Flags) -> Floats:
+        """How surely ways part what the picture is of from what is behind it, in the mean."""
+        dx, dy = np.gradient(tracks.x, axis=1), np.gradient(tracks.y, axis=1)
+        far = np.maximum(np.hypot(dx, dy), 1e-6)[counted] / _ASIDE_PX
+        across, down = -dy[counted] / far, dx[counted] / far
+        x, y = tracks.x[counted], tracks.y[counted]
+        one, two = (
+            self.subject(*self.layer.to_grid(x + sign * across, y + sign * down))
+            for sign in (-1, 1)
+        )
+        sums = np.bincount(np.nonzero(counted)[0], one - two, len(counted))
+        return np.asarray(np.abs(sums) / np.maximum(counted.sum(axis=1), 1), np.float32)
+
+
 def ways_on(
     layers: Sequence[PlacedMaps],
     lines: Sequence[PaintedLines],
     ends: Sequence[_Ints],
-    subject: Callable[[Floats, Floats], Floats],
+    subject: _Subject,
 ) -> list[WaysOn]:
     """The ways from ends of lines over layers of the reading that may be drawn, of each layer.
 
@@ -95,28 +122,21 @@ def ways_on(
     maps = [layer.maps.contour for layer in layers]
     tracks = tracked(maps, number, *(np.concatenate(each) for each in zip(*ways, strict=True)))
     return [
-        _good(layer, on, at, start, tracks.taken(number == which), subject)
+        _good(_Over(layer=layer, subject=subject), on, at, start, tracks.taken(number == which))
         for which, (layer, on, at, start) in enumerate(
             zip(layers, lines, ends, starts, strict=True)
         )
     ]
 
 
-def _good(
-    layer: PlacedMaps,
-    lines: PaintedLines,
-    ends: _Ints,
-    start: _Ints,
-    tracks: Tracks,
-    subject: Callable[[Floats, Floats], Floats],
-) -> WaysOn:
+def _good(over: _Over, lines: PaintedLines, ends: _Ints, start: _Ints, tracks: Tracks) -> WaysOn:
     """Those of one layer that may be drawn."""
     step, met = _met(tracks, lines, start)
     counted = _numbers(tracks) <= step[:, None]
     counted[:, 0] = False
     likely = np.where(counted, tracks.likely, 0).sum(axis=1) / np.maximum(step, 1)
     long = lines.chains.counts[lines.chains.owner[ends]] > _LONG_PX * lines.px
-    less = _LESS * long + _BOUNDING_LESS * _bounding(layer, tracks, counted, subject)
+    less = _LESS * long + _BOUNDING_LESS * over.bounding(tracks, counted)
     good = (step > 0) & (likely > _LIKELY + _LIKELIER * step - less)
     good &= np.where(counted, tracks.likely, 1).min(axis=1) > _LEAST_LIKELY
     good &= step * lines.px < _OF_LINE * lines.chains.counts[lines.chains.owner[ends]]
@@ -126,7 +146,7 @@ def _good(
     good = ~_beside(tracks, lines, step) & ~_from_beside(lines, ends, met)
     near, joins = _at_ends(tracks, lines, step, met)
     at_tip = (near >= 0) & (np.abs(met - near) <= _AT_TIP_PX * lines.px)
-    x, y = layer.to_grid(tracks.x[:, 1:], tracks.y[:, 1:])
+    x, y = over.layer.to_grid(tracks.x[:, 1:], tracks.y[:, 1:])
     return WaysOn(
         end=ends,
         start=start,
@@ -138,25 +158,6 @@ def _good(
         y=y,
         count=np.maximum(step - 1, 0),
     ).taken(good)
-
-
-def _bounding(
-    layer: PlacedMaps,
-    tracks: Tracks,
-    counted: _Flags,
-    subject: Callable[[Floats, Floats], Floats],
-) -> Floats:
-    """How surely ways part what the picture is of from what is behind it, in the mean, 0 to 1."""
-    dx, dy = np.gradient(tracks.x, axis=1), np.gradient(tracks.y, axis=1)
-    far = np.maximum(np.hypot(dx, dy), 1e-6)[counted] / _ASIDE_PX
-    across, down = -dy[counted] / far, dx[counted] / far
-    x, y = tracks.x[counted], tracks.y[counted]
-    one, two = (
-        subject(*layer.to_grid(x + sign * across, y + sign * down)) for sign in (-1, 1)
-    )
-    way = np.nonzero(counted)[0]
-    sums = np.bincount(way, one - two, len(counted))
-    return np.asarray(np.abs(sums) / np.maximum(counted.sum(axis=1), 1), np.float32)
 
 
 def _numbers(tracks: Tracks) -> _Ints:
