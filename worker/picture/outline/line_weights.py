@@ -43,9 +43,6 @@ _BESIDE, _WHOLLY = 0.5, 0.9
 #: What parts the picture's subject from what is behind it more than this is an outer contour; and
 #: what is surer than this to be behind it is a step lighter.
 _BOUNDS, _SURELY_BEHIND = 0.4, 0.5
-#: It is not, if it is so long and its sides differ as wholes by so many levels where contrast is as
-#: usual: a path's side, a shore, the foot of a wall.
-_LONG_MM, _PARTING_LEVELS = 60.0, 60.0
 #: Where there is none, so does what is less in focus than lines are in the median: by a step below
 #: the first part of that, by two below the second.
 _SOFTER, _OUT_OF_FOCUS = 0.75, 0.4
@@ -90,20 +87,13 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> _Weights:
     else:
         weight -= np.minimum(_receding(detected, lines, weight), weight)
         behind = chains.means(prominence.behind) > np.float32(_SURELY_BEHIND)
-        weight[behind & ~_parting(detected, lines) & (weight > INNER)] -= 1
+        weight[behind & (weight > INNER)] -= 1
     return np.asarray(weight, np.uint8)
 
 
 def _inner(outer: Floats, sure: Floats) -> npt.NDArray[np.bool_]:
     """Which lines the reading takes for inner ones, where it is to be trusted."""
     return np.asarray((outer < np.float32(_INNER_OUTER)) & (sure > np.float32(_KNOWN)))
-
-
-def _parting(detected: DetectedPoints, lines: Lines) -> npt.NDArray[np.bool_]:
-    """Which lines part two large regions that are not alike."""
-    apart = lines.chains.means(detected.measures.apart)
-    apart /= lines.chains.means(detected.prominence.usual)
-    return np.asarray((lines.length_mm > _LONG_MM) & (apart > np.float32(_PARTING_LEVELS)))
 
 
 def _receding(detected: DetectedPoints, lines: Lines, weight: _Weights) -> _Weights:

@@ -60,12 +60,6 @@ def test_what_bounds_the_subject_is_heavy_and_what_is_behind_it_lighter() -> Non
     assert weights_of(30, 30, 30, 30, subject_mm=60.0) == [INNER, FORM, PLAIN, PLAIN]
 
 
-def test_what_parts_two_large_regions_keeps_its_weight_behind_the_subject() -> None:
-    """A form that hardly differs recedes there; a shore that parts dark from light does not."""
-    assert weights_of(30, 30, 30, 30, subject_mm=90.0)[:2] == [INNER, INNER]
-    assert weights_of(100, 30, 30, 30, subject_mm=90.0)[:2] == [FORM, INNER]
-
-
 @pytest.mark.parametrize(("outer", "heaviest"), [(0.5, FORM), (0.1, PLAIN)])
 def test_what_bounds_nothing_is_no_outer_contour_however_plain_it_is(
     outer: float, heaviest: int
