@@ -27,7 +27,7 @@ _LIKELY, _LIKELIER, _LEAST_LIKELY, _OF_LINE = 0.6, 0.02, 0.15, 0.8
 #: A line of so many pixels and more goes on where it is less likely by this.
 _LONG_PX, _LESS = 52.0, 0.1
 #: So it does by this where it parts what the picture is of from what is behind, so far aside.
-_BOUNDING_LESS, _ASIDE_PX = 0.45, 8.0
+_BOUNDING_LESS, _ASIDE_PX = 0.3, 8.0
 #: A way meets its own line only so far from where it started, beside its own length.
 _OWN_PX = 8.0
 #: It runs beside a line with more than half of what is more than so far from where it lands; and
