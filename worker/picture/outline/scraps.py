@@ -6,6 +6,9 @@ So a path between grasses is none, though both its sides are rough, nor is a cro
 A ground's line is drawn if it is long with all that continue or meet it, or is a ring, or if the
 reading is sure of it.
 
+Cracks of bark, blades and fur run beside each other, several within some millimetres: a draughtsman
+draws the longest of them, and no more than one within a finger's breadth (common practice).
+
 What is loose says less than what is of an outline, and a stray line costs a sheet more than a
 lesser one that is missing. So a short line that belongs to nothing is worth more, or is no line.
 """
@@ -13,12 +16,14 @@ lesser one that is missing. So a short line that belongs to nothing is worth mor
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.judging import CONTOURS, Flags, Lines, needed_likely
 from worker.picture.outline.points.bridging import ends_of, pairs_within
 from worker.picture.outline.tidying import together_mm, without_texture
 
+_Ints = npt.NDArray[np.int64]
 #: From so much texture on, beside what parts both sides, a line is of a ground, and wholly so at
 #: the second. Contrast of the line itself counts so much beside that of its sides.
 _ROUGH, _ROUGHEST, _OWN = 0.3, 0.55, 0.9
@@ -32,6 +37,16 @@ _LEAST_LEVELS = 1.0
 #: What is more than this of a figure, where there is one, is of no ground; nor is what the reading
 #: knows no more than this of.
 _IN_FIGURE, _KNOWN = 0.5, 0.5
+#: A line is a streak where so many others run beside it within so many mm, and so parallel, along
+#: more than this part of it; beside a longer one that is drawn within the second distance it is
+#: left out. What is straighter than this is of something built, or stands; and what bounds what
+#: the picture is of more than that is no streak.
+_OTHERS, _STREAKS_MM, _PARALLEL, _MOSTLY, _APART_MM = 2, 10.0, 0.85, 0.5, 8.0
+_STRAIGHT, _BOUNDS = 0.985, 0.4
+#: Nor is what is likelier than this an outer contour, or as likely or worthy as no scrap is.
+_OUTER = 0.65
+#: One place in so many mm is looked at.
+_EVERY_MM = 1.5
 #: What with all that it goes on in is shorter than this, and has no other line within the second
 #: of both its ends, is loose, unless it turns around something: from end to end it is less than
 #: this part of its length.
@@ -55,6 +70,11 @@ def scraps(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
         lines: Those that would be drawn.
         detail: As the spec's.
     """
+    return np.asarray(_of_ground(detected, lines, detail) | _streaks(detected, lines, detail))
+
+
+def _of_ground(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
+    """Which lines have the same rough ground on both sides."""
     chains, measures = lines.chains, detected.measures
     own = chains.means(np.maximum(detected.points.total, measures.form))
     parts = np.maximum(chains.means(measures.apart), np.float32(_OWN) * own)
@@ -71,6 +91,62 @@ def scraps(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
         return np.asarray(may_be)
     together = together_mm(detected.points, lines, detected.grid.pitch_mm)
     return np.asarray(may_be & (together < shortest))
+
+
+def _streaks(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
+    """Which of several lines that run beside each other are left out."""
+    points, chains, pitch_mm = detected.points, lines.chains, detected.grid.pitch_mm
+    less, count = without_texture(detail), len(chains)
+    may_be = ~chains.closed & (lines.plain == 0) & (lines.face_mm == 0)
+    may_be &= lines.known > np.float32(_KNOWN)
+    if detected.prominence.head.any():
+        may_be &= chains.means(detected.prominence.figure) < np.float32(_IN_FIGURE)
+    may_be &= chains.means(detected.evidence.outer) < np.float32(_OUTER)
+    may_be &= (lines.likely < np.float32(_LIKELY)) & (lines.worth < np.float32(_WORTHY))
+    may_be &= chains.means(detected.prominence.bounds) < np.float32(_BOUNDS)
+    one, two = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
+    far_px = np.hypot(points.x[two] - points.x[one], points.y[two] - points.y[one])
+    may_be &= far_px * np.float32(pitch_mm) < np.float32(_STRAIGHT) * lines.length_mm
+    goes = np.zeros(count, bool)
+    every = max(1, round(_EVERY_MM / pitch_mm))
+    some = np.arange(0, len(chains.order), every)
+    asked = some[may_be[chains.owner[some]]]
+    if not less or not len(asked):
+        return goes
+    place, other, near = _beside(detected, lines, asked, some)
+    owner = chains.owner[asked]
+    total = np.maximum(np.bincount(owner, minlength=count), 1)
+    among = np.bincount(place, minlength=len(asked)) >= _OTHERS
+    streak = may_be & (np.bincount(owner, among, count) > _MOSTLY * total)
+    place, other = place[near], other[near]
+    value = lines.length_mm * lines.worth
+    for line in np.flatnonzero(streak)[np.argsort(value[streak], kind="stable")]:
+        own = owner[place] == line
+        beside = own & ~goes[other] & (value[other] >= value[line])
+        goes[line] = len(np.unique(place[beside])) > less * _MOSTLY * total[line]
+    return goes
+
+
+def _beside(
+    detected: DetectedPoints, lines: Lines, asked: _Ints, some: _Ints
+) -> tuple[_Ints, _Ints, Flags]:
+    """Which places have which other lines beside them, each once, and whether these are near."""
+    points, chains, pitch_mm = detected.points, lines.chains, detected.grid.pitch_mm
+    a, b = chains.order[asked], chains.order[some]
+    one, two = pairs_within(points, a, b, _STREAKS_MM / pitch_mm)
+    alike = points.across_x[a[one]] * points.across_x[b[two]]
+    alike += points.across_y[a[one]] * points.across_y[b[two]]
+    other = chains.owner[some[two]]
+    good = (np.abs(alike) > np.float32(_PARALLEL)) & (other != chains.owner[asked[one]])
+    one, two, other = one[good], two[good], other[good]
+    far = np.hypot(points.x[a[one]] - points.x[b[two]], points.y[a[one]] - points.y[b[two]])
+    near = far < np.float32(_APART_MM / pitch_mm)
+    # Those that are near first, so that each pair of a place and a line is near if it is anywhere.
+    key = one * len(chains) + other
+    nearest = np.argsort(~near, kind="stable")
+    _, first = np.unique(key[nearest], return_index=True)
+    kept = nearest[first]
+    return one[kept], other[kept], near[kept]
 
 
 def loose(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:

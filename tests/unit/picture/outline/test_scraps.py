@@ -130,3 +130,34 @@ def test_a_line_that_meets_others_at_both_ends_is_not_loose() -> None:
     lines = judged(found, found.chains, 0.5)
     lines = lines.taken(lines.length_mm > 20)
     assert not loose(found, replace(lines, worth=np.full(len(lines.worth), 1.2)), 0.5).any()
+
+
+def streaks(apart_mm: float, *, wave_mm: float = 4.0, outer: int = 100) -> list[bool]:
+    """Which of four wavy edges that run beside each other are left out, from long to short."""
+    x, y = places_of_grid()
+    edges = [HEIGHT_MM + at * apart_mm for at in (-1.5, -0.5, 0.5, 1.5)]
+    y = y - wave_mm / 2 * np.sin(x * 2 * np.pi / 30)
+    # Each fades towards its ends, where it would have sides of its own.
+    faint = [np.clip((far - np.abs(x - 75)) / 25, 0, 1) for far in (70.0, 60.0, 55.0, 50.0)]
+    grey = 128 + sum(
+        sign * 20 * fading * (y > edge)
+        for sign, fading, edge in zip((1, -1, 1, -1), faint, edges, strict=True)
+    )
+    read = reading(np.zeros(MAP, np.uint8), outer=np.full(MAP, outer, np.uint8))
+    found = detected(as_bytes(grey), read)
+    lines = judged(found, found.chains, 0.5)
+    lines = lines.taken(lines.length_mm > 40)
+    said = {"likely": 0.5, "worth": 1.2, "known": 1.0}
+    lines = replace(lines, **{name: np.full(4, each, np.float32) for name, each in said.items()})
+    assert not scraps(found, lines, 0.75).any()
+    return scraps(found, lines, 0.5)[np.argsort(-lines.length_mm)].tolist()
+
+
+def test_of_streaks_beside_each_other_the_longest_is_drawn() -> None:
+    assert streaks(5.0) == [False, True, True, True]
+
+
+def test_what_is_apart_straight_or_an_outer_contour_is_no_streak() -> None:
+    assert not any(streaks(14.0))
+    assert not any(streaks(5.0, wave_mm=0.0))
+    assert not any(streaks(5.0, outer=255))

@@ -112,7 +112,7 @@ def _all_ways(placed: PlacedReading, drawn: Drawn, ends: _Ints) -> WaysOn:
     parts = np.unique(number).tolist()
     layers = [placed.layers[part] for part in parts]
     lines = [PaintedLines.on(layer, chains, x, y) for layer in layers]
-    parts = ways_on(layers, lines, [ends[number == part] for part in parts])
+    parts = ways_on(layers, lines, [ends[number == part] for part in parts], placed.subject)
     return WaysOn(
         **{
             name: np.concatenate([getattr(part, name) for part in parts])

@@ -7,7 +7,7 @@ line that does, only draws that twice.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +26,8 @@ _BACK_PX, _ANEW_PX = 5.0, 1.5
 _LIKELY, _LIKELIER, _LEAST_LIKELY, _OF_LINE = 0.6, 0.02, 0.15, 0.8
 #: A line of so many pixels and more goes on where it is less likely by this.
 _LONG_PX, _LESS = 52.0, 0.1
+#: So it does by this where it parts what the picture is of from what is behind, so far aside.
+_BOUNDING_LESS, _ASIDE_PX = 0.3, 8.0
 #: A way meets its own line only so far from where it started, beside its own length.
 _OWN_PX = 8.0
 #: It runs beside a line with more than half of what is more than so far from where it lands; and
@@ -38,6 +40,7 @@ _AT_TIP_PX = 1.5
 
 _Ints = npt.NDArray[np.int64]
 _Flags = npt.NDArray[np.bool_]
+_Subject = Callable[[Floats, Floats], Floats]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -70,8 +73,37 @@ class WaysOn:
         return WaysOn(**{name: getattr(self, name)[which] for name in self.__dataclass_fields__})
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Over:
+    """What ways are over.
+
+    Attributes:
+        layer: The maps that they are followed over.
+        subject: How likely places of the grid are of what the picture is of.
+    """
+
+    layer: PlacedMaps
+    subject: _Subject
+
+    def bounding(self, tracks: Tracks, counted: _Flags) -> Floats:
+        """How surely ways part what the picture is of from what is behind it, in the mean."""
+        dx, dy = np.gradient(tracks.x, axis=1), np.gradient(tracks.y, axis=1)
+        far = np.maximum(np.hypot(dx, dy), 1e-6)[counted] / _ASIDE_PX
+        across, down = -dy[counted] / far, dx[counted] / far
+        x, y = tracks.x[counted], tracks.y[counted]
+        one, two = (
+            self.subject(*self.layer.to_grid(x + sign * across, y + sign * down))
+            for sign in (-1, 1)
+        )
+        sums = np.bincount(np.nonzero(counted)[0], one - two, len(counted))
+        return np.asarray(np.abs(sums) / np.maximum(counted.sum(axis=1), 1), np.float32)
+
+
 def ways_on(
-    layers: Sequence[PlacedMaps], lines: Sequence[PaintedLines], ends: Sequence[_Ints]
+    layers: Sequence[PlacedMaps],
+    lines: Sequence[PaintedLines],
+    ends: Sequence[_Ints],
+    subject: _Subject,
 ) -> list[WaysOn]:
     """The ways from ends of lines over layers of the reading that may be drawn, of each layer.
 
@@ -79,6 +111,7 @@ def ways_on(
         layers: Their maps.
         lines: All drawn lines in each of these.
         ends: Places that are ends, and lie there.
+        subject: How likely places of the grid are of what the picture is of.
     """
     starts = [on.inwards(at, _ANEW_PX) for on, at in zip(lines, ends, strict=True)]
     ways = [
@@ -89,23 +122,22 @@ def ways_on(
     maps = [layer.maps.contour for layer in layers]
     tracks = tracked(maps, number, *(np.concatenate(each) for each in zip(*ways, strict=True)))
     return [
-        _good(layer, on, at, start, tracks.taken(number == which))
+        _good(_Over(layer=layer, subject=subject), on, at, start, tracks.taken(number == which))
         for which, (layer, on, at, start) in enumerate(
             zip(layers, lines, ends, starts, strict=True)
         )
     ]
 
 
-def _good(
-    layer: PlacedMaps, lines: PaintedLines, ends: _Ints, start: _Ints, tracks: Tracks
-) -> WaysOn:
+def _good(over: _Over, lines: PaintedLines, ends: _Ints, start: _Ints, tracks: Tracks) -> WaysOn:
     """Those of one layer that may be drawn."""
     step, met = _met(tracks, lines, start)
     counted = _numbers(tracks) <= step[:, None]
     counted[:, 0] = False
     likely = np.where(counted, tracks.likely, 0).sum(axis=1) / np.maximum(step, 1)
     long = lines.chains.counts[lines.chains.owner[ends]] > _LONG_PX * lines.px
-    good = (step > 0) & (likely > _LIKELY + _LIKELIER * step - _LESS * long)
+    less = _LESS * long + _BOUNDING_LESS * over.bounding(tracks, counted)
+    good = (step > 0) & (likely > _LIKELY + _LIKELIER * step - less)
     good &= np.where(counted, tracks.likely, 1).min(axis=1) > _LEAST_LIKELY
     good &= step * lines.px < _OF_LINE * lines.chains.counts[lines.chains.owner[ends]]
     good &= lines.chains.counts[lines.chains.owner[ends]] > 4 * _ANEW_PX * lines.px
@@ -114,7 +146,7 @@ def _good(
     good = ~_beside(tracks, lines, step) & ~_from_beside(lines, ends, met)
     near, joins = _at_ends(tracks, lines, step, met)
     at_tip = (near >= 0) & (np.abs(met - near) <= _AT_TIP_PX * lines.px)
-    x, y = layer.to_grid(tracks.x[:, 1:], tracks.y[:, 1:])
+    x, y = over.layer.to_grid(tracks.x[:, 1:], tracks.y[:, 1:])
     return WaysOn(
         end=ends,
         start=start,

@@ -161,6 +161,19 @@ def test_long_lines_go_on_where_a_short_one_would_not(long_mm: float) -> None:
     assert (far_from(met[-1:], *across)[0] < 0.1) == (long_mm > 2 * 39)
 
 
+@pytest.mark.parametrize("behind", [10, 245])
+def test_what_bounds_the_subject_goes_on_where_nothing_else_would(behind: int) -> None:
+    """The subject is on one side of a faint contour; or everywhere, so that it bounds nothing."""
+    across, down = ((20.0, 20.0), (120.0, 20.0)), ((70.0, 100.0), (70.0, 20.0))
+    faint = np.rint(0.5 * band(lit(across, down)).astype(np.float64)).astype(np.uint8)
+    x, _ = places_of_map()
+    subject = np.where(x > 70, 245, behind).astype(np.uint8)[::4, ::4]
+    read = replace(bordering(np.maximum(faint, band(lit(across)))), subject=subject)
+    lines = drawn(along(*across), along((70.0, 100.0), (70.0, 26.0)))
+    met = lines_of(closed(placed(read), lines))[1]
+    assert (far_from(met[-1:], *across)[0] < 0.1) == (behind < 128)
+
+
 def test_a_gap_that_is_too_wide_stays_open() -> None:
     across, down = ((20.0, 40.0), (120.0, 40.0)), ((70.0, 100.0), (70.0, 40.0))
     lines = drawn(along(*across), along(down[0], (70.0, 65.0)))
