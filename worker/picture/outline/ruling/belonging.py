@@ -24,6 +24,8 @@ _MEETS_MM, _EDGE_MM, _RING = 2.0, 3.0, 3.0
 _SHORTEST_MM, _SHORTEST_BENT_MM, _RULED = 40.0, 140.0, 0.5
 #: It is doubtful if it is worth no more than this, and above the second it needs the third length.
 _DOUBTFUL, _WORTHY, _NOTHING_MM = 0.65, 0.95, 12.0
+#: What bounds a mass more surely than this needs only the first, however bent: a crown's edge is.
+BOUNDING = 0.6
 #: What is doubtful, bent and free at one end is so long; this is looked at so often, as what hung
 #: on it is free then.
 _SPUR_MM, _ROUNDS = 30.0, 2
@@ -37,6 +39,7 @@ class BuiltLines:
         lines: In mm of the picture.
         straight: Places of them that are ruled.
         worth: Of each what it is worth, however long it is.
+        bounding: Of each how surely it bounds a mass that is plainly lighter or darker, 0 to 1.
         others: What else is drawn.
         size_mm: Of the picture, across and down.
     """
@@ -44,6 +47,7 @@ class BuiltLines:
     lines: Polylines
     straight: Flags
     worth: Floats
+    bounding: Floats
     others: Polylines
     size_mm: tuple[float, float]
 
@@ -62,7 +66,13 @@ class BuiltLines:
             first=np.concatenate(([0], np.cumsum(np.diff(lines.first)[which]))),
             closed=lines.closed[which],
         )
-        return replace(self, lines=some, straight=self.straight[places], worth=self.worth[which])
+        return replace(
+            self,
+            lines=some,
+            straight=self.straight[places],
+            worth=self.worth[which],
+            bounding=self.bounding[which],
+        )
 
 
 def belonging(built: BuiltLines, less: float = 1.0) -> Flags:
@@ -93,6 +103,7 @@ def _belongs(built: BuiltLines, less: float) -> Flags:
     doubt = np.clip((_WORTHY - built.worth) / (_WORTHY - _DOUBTFUL), 0, 1)
     whole, ruled, doubts = (met.sums(each * length) for each in (1.0, share, doubt))
     bent = (ruled < _RULED * whole) & ~met.any(met.edge)
+    bent &= built.bounding < BOUNDING
     least = np.where(bent, _SHORTEST_BENT_MM, _SHORTEST_MM) * doubts / np.maximum(whole, 1e-9)
     nothing = (whole < less * np.maximum(least, _NOTHING_MM)) & ~met.held & ~met.any(met.ring)
     spur = met.free.any(axis=1) & (share < _RULED) & (length < less * _SPUR_MM * doubt)
