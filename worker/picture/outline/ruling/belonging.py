@@ -24,11 +24,11 @@ _MEETS_MM, _EDGE_MM, _RING = 2.0, 3.0, 3.0
 _SHORTEST_MM, _SHORTEST_BENT_MM, _RULED = 40.0, 140.0, 0.5
 #: It is doubtful if it is worth no more than this, and above the second it needs the third length.
 _DOUBTFUL, _WORTHY, _NOTHING_MM = 0.65, 0.95, 12.0
-#: What bounds a mass more surely than this needs only the first, however bent: a crown's edge is.
-BOUNDING = 0.6
 #: What is doubtful, bent and free at one end is so long; this is looked at so often, as what hung
 #: on it is free then.
 _SPUR_MM, _ROUNDS = 30.0, 2
+#: What bounds a mass does so more surely than this.
+BOUNDING = 0.6
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -103,7 +103,6 @@ def _belongs(built: BuiltLines, less: float) -> Flags:
     doubt = np.clip((_WORTHY - built.worth) / (_WORTHY - _DOUBTFUL), 0, 1)
     whole, ruled, doubts = (met.sums(each * length) for each in (1.0, share, doubt))
     bent = (ruled < _RULED * whole) & ~met.any(met.edge)
-    bent &= built.bounding < BOUNDING
     least = np.where(bent, _SHORTEST_BENT_MM, _SHORTEST_MM) * doubts / np.maximum(whole, 1e-9)
     nothing = (whole < less * np.maximum(least, _NOTHING_MM)) & ~met.held & ~met.any(met.ring)
     spur = met.free.any(axis=1) & (share < _RULED) & (length < less * _SPUR_MM * doubt)

@@ -11,14 +11,15 @@ from itertools import product
 
 import numpy as np
 
-from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
+from worker.picture.outline.polylines import Floats, Ints, Polylines
 from worker.picture.outline.ruling.belonging import BOUNDING, BuiltLines, free_ends
 
 #: So much may be a hook at either end, tried in this order; what runs from there on so far is the
 #: line's direction.
-_HOOKS_MM, _COURSE_MM = (2.0, 5.0, 8.0, 12.0, 16.0), 12.0
-#: From there to there it is no further than this, and the way is as both run, by this cosine.
-_GAP_MM, _COSINE = 24.0, 0.7
+_HOOKS_MM, _COURSE_MM = (3.0, 6.0, 9.0, 12.0, 16.0), 12.0
+#: From there to there it is no further than this, and the way is as both run, by this cosine; the
+#: one runs as the other does by the second.
+_GAP_MM, _COSINE, _ONE_WAY = 24.0, 0.7, 0.3
 #: A line is so long, and is not ruled at its end.
 _LONG_MM = 40.0
 
@@ -76,7 +77,8 @@ def _way(one: _End, two: _End) -> tuple[float, tuple[int, int]] | None:
         gap = two.at[b] - one.at[a]
         far = float(np.hypot(*gap))
         along = min(float(gap @ one.ways[a]), -float(gap @ two.ways[b]))
-        if far < _GAP_MM and along > _COSINE * far:
+        onward = -float(one.ways[a] @ two.ways[b]) > _ONE_WAY
+        if far < _GAP_MM and along > _COSINE * far and onward:
             found.append((far + _HOOKS_MM[a] + _HOOKS_MM[b], (a, b)))
     return min(found, default=None)
 
