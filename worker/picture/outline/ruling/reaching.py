@@ -84,10 +84,14 @@ class _Ends:
             off = np.abs(rest[:, 0] * way[1] - rest[:, 1] * way[0]) > (
                 _NEAR_MM if straight[own[0]] else _FRAYED_MM
             )
+            last = int(off.argmax()) - 1 if off.any() else len(own) - 1
+            # What wriggles at its end heads for nothing.
+            if last < (1 if straight[own[0]] else many):
+                continue
             at.append(int(own[0]))
             ruled.append(bool(straight[own[0]]))
             ways.append(way)
-            begins.append(int(own[int(off.argmax()) - 1 if off.any() else -1]))
+            begins.append(int(own[last]))
         places, begin = np.array(at, np.int64), np.array(begins, np.int64)
         long = np.asarray(np.hypot(*(lines.places[places] - lines.places[begin]).T))
         return cls(

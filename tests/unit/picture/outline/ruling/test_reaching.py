@@ -84,3 +84,11 @@ def test_the_edge_of_a_mass_goes_on_though_it_is_not_ruled() -> None:
     for bounding, right in ((0.0, hill[-1, 0]), (1.0, 120.0)):
         built = built_lines(tree, hill, bent=[1], bounding=bounding)
         assert reaching(built, likely).places[-1, 0] == pytest.approx(right, abs=0.2)
+
+
+def test_what_wriggles_at_its_end_stays() -> None:
+    tree = [(120.0, 20.0), (120.0, 190.0)]
+    hook = way([(20.0, 100.0), (110.0, 100.0), (110.0, 102.0), (108.0, 102.0), (114.0, 101.0)])
+    built = built_lines(tree, hook[:-11], bent=[1], bounding=1.0)
+    lines = reaching(built, likely)
+    assert np.array_equal(lines.places, built.lines.places)
