@@ -82,6 +82,7 @@ from worker.picture.outline.polylines import Polylines, joined_lines
 from worker.picture.outline.prominence import prominence_of
 from worker.picture.outline.rims.drawing import with_rims
 from worker.picture.outline.ruling.belonging import BuiltLines, belonging
+from worker.picture.outline.ruling.continuing import continuing
 from worker.picture.outline.ruling.fraying import fraying
 from worker.picture.outline.ruling.reaching import reaching
 from worker.picture.outline.ruling.segments import PictureEdges, in_mm
@@ -107,6 +108,9 @@ DENSEST = 0.12
 #: A line is one of a head or a figure if more than this of it lies there, and is ruled if so much
 #: of it is.
 _IN_FIGURE, _RULED, _BOTH = 0.5, 0.5, 2
+
+#: What bounds a mass differs from its other side by so many levels where contrast is as usual.
+_MASS_LEVELS = np.float32(25.0)
 
 #: Top, left, bottom, right, in pixels.
 _Box = tuple[int, int, int, int]
@@ -240,9 +244,11 @@ def _in_place(
             lines=lines,
             straight=straight.straight[at],
             worth=plainly_read(detected, chains).astype(np.float64),
+            bounding=_bounding(detected, chains),
             others=with_frames.frames,
             size_mm=detected.edges.size_mm,
         )
+        built = replace(built, lines=continuing(built))
         kept = belonging(built, without_texture(detail)) & ~fraying(built)
         kept |= chains.means(detected.evidence.plain) > 0
         chains, of, stays = chains.taken(kept), of[kept], stays[kept[lines.owner]]
@@ -537,6 +543,14 @@ def _grown(detected: DetectedPoints, chains: Chains) -> npt.NDArray[np.bool_]:
     if not head.any():
         return np.zeros(len(chains), np.bool_)
     return np.asarray(chains.means(np.maximum(figure, head)) > np.float32(_IN_FIGURE))
+
+
+def _bounding(detected: DetectedPoints, chains: Chains) -> npt.NDArray[np.float64]:
+    """How surely each line bounds a mass, 0 to 1."""
+    evidence, usual = detected.evidence, chains.means(detected.prominence.usual)
+    surely = chains.means(evidence.contour * evidence.outer * evidence.ridge)
+    apart = chains.means(detected.measures.apart) / (_MASS_LEVELS * usual)
+    return np.asarray(surely * np.minimum(apart, 1), np.float64)
 
 
 def _known_within_mm(detected: DetectedPoints, chains: Chains) -> npt.NDArray[np.float64]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from worker.picture.outline.contours.features.bands import Doubles
+from worker.picture.outline.contours.features.bands import Doubles, Ints
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.feature_lines.beside_bounds import beside
 from worker.picture.outline.feature_lines.bound_gaps import Joining, missing_parts
@@ -20,13 +20,45 @@ _NEAR, _BESIDE, _ALONG, _HAD, _SEEN = 0.025, 0.06, 0.7, 0.5, 0.3
 
 #: Hair is soft: its gaps are long, and their ends reach further than a jaw's.
 _GAPS = Joining(shortest=0.08, reaches=0.09, seen=0.65)
-#: An outline is closed where the reading has some of it.
+#: An outline is closed where the reading has some of it, and no line runs as near, in sides: curls
+#: have theirs beside a course that bends slowly.
 _CROWN_GAPS = Joining(shortest=0.02, reaches=0.06, seen=0.68)
+_CURLS = 0.03
+#: Two lines of it that end so near to each other, in sides, and nearer to no other line by this
+#: part, are one: a curl is stepped over, in so many places.
+_STEP, _NEARER, _PLACES = 0.05, 0.6, 8
 
 
 def missing_crowns(faces: Sequence[FoundFace], points: Points, chains: Chains) -> list[Doubles]:
     """Parts of hair's outlines that no line has, as below."""
-    return missing_parts([face.crown for face in faces], points, chains, _CROWN_GAPS)
+    found, steps = [], list[Doubles]()
+    for face in faces:
+        hair = face.crown
+        near = beside(hair.line, points, chains, _CURLS * hair.side)
+        seen = hair.seen.copy()
+        seen[near.place[near.along > _ALONG]] = 0
+        found.append(replace(hair, seen=seen))
+        clear = near.taken(hair.seen[near.place] > _SEEN)
+        steps += _steps(clear.at, _STEP * hair.side, points, chains)
+    return steps + missing_parts(found, points, chains, _CROWN_GAPS)
+
+
+def _steps(at: Ints, reach: float, points: Points, chains: Chains) -> list[Doubles]:
+    """From end to end of lines that end near each other, among places in the lines' order."""
+    own, x, y = chains.owner[at], points.x[chains.order[at]], points.y[chains.order[at]]
+    is_end = np.isin(at, np.concatenate((chains.first[:-1], chains.first[1:] - 1)))
+    ends = np.flatnonzero(is_end & ~chains.closed[own])
+    off = np.hypot(x[ends, None] - x, y[ends, None] - y)
+    off[own[ends, None] == own] = np.inf
+    nearest = off.min(axis=1, initial=np.inf)
+    apart = off[:, ends]
+    one, two = np.nonzero(np.triu(apart < reach))
+    free = np.minimum(nearest[one], nearest[two]) > _NEARER * apart[one, two]
+    places = np.stack((x, y), axis=1).astype(np.float64)[ends]
+    return [
+        np.linspace(places[a], places[b], _PLACES)
+        for a, b in zip(one[free], two[free], strict=True)
+    ]
 
 
 def missing_hairlines(faces: Sequence[FoundFace], points: Points, chains: Chains) -> list[Doubles]:

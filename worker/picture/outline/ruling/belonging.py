@@ -27,6 +27,8 @@ _DOUBTFUL, _WORTHY, _NOTHING_MM = 0.65, 0.95, 12.0
 #: What is doubtful, bent and free at one end is so long; this is looked at so often, as what hung
 #: on it is free then.
 _SPUR_MM, _ROUNDS = 30.0, 2
+#: What bounds a mass does so more surely than this.
+BOUNDING = 0.6
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -37,6 +39,7 @@ class BuiltLines:
         lines: In mm of the picture.
         straight: Places of them that are ruled.
         worth: Of each what it is worth, however long it is.
+        bounding: Of each how surely it bounds a mass that is plainly lighter or darker, 0 to 1.
         others: What else is drawn.
         size_mm: Of the picture, across and down.
     """
@@ -44,6 +47,7 @@ class BuiltLines:
     lines: Polylines
     straight: Flags
     worth: Floats
+    bounding: Floats
     others: Polylines
     size_mm: tuple[float, float]
 
@@ -62,7 +66,13 @@ class BuiltLines:
             first=np.concatenate(([0], np.cumsum(np.diff(lines.first)[which]))),
             closed=lines.closed[which],
         )
-        return replace(self, lines=some, straight=self.straight[places], worth=self.worth[which])
+        return replace(
+            self,
+            lines=some,
+            straight=self.straight[places],
+            worth=self.worth[which],
+            bounding=self.bounding[which],
+        )
 
 
 def belonging(built: BuiltLines, less: float = 1.0) -> Flags:

@@ -2,7 +2,8 @@
 
 A column is seen from its foot to the shade of the eaves, and a mullion up to a bar in the dark. A
 draughtsman rules it until it meets what is ahead (common practice), if that is near and the reading
-sees anything of a line between.
+sees anything of a line between. So does what bounds a mass, though it is not ruled: a hill's edge
+ends at the tree before it.
 """
 
 from __future__ import annotations
@@ -13,13 +14,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
-from worker.picture.outline.ruling.belonging import BuiltLines, free_ends
+from worker.picture.outline.ruling.belonging import BOUNDING, BuiltLines, free_ends
 from worker.picture.outline.ruling.nearness import within
 
 #: A line goes on so far at most, and by no more than this part of its last stretch.
 _REACH_MM, _PART = 14.0, 0.75
 #: Its direction is that of its last millimetres, and its last stretch what lies so near to that.
 _COURSE_MM, _NEAR_MM = 6.0, 0.3
+#: What bounds a mass lies so near, and goes on so far.
+_FRAYED_MM, _MASS_REACH_MM = 1.0, 20.0
 #: It crosses what it meets at more than this sine.
 _LEAST_SINE = 0.35
 #: The reading sees so much of a line between, in the mean of so many places.
@@ -34,7 +37,7 @@ def reaching(built: BuiltLines, seen: Callable[[Floats], Floats]) -> Polylines:
         seen: How likely the reading makes a line at places, 0 to 1.
     """
     lines = built.lines
-    ends = _Ends.of(lines, built.straight, free_ends(built))
+    ends = _Ends.of(lines, built.straight, free_ends(built), built.bounding > BOUNDING)
     far = _ahead(ends, built.whole)
     found = np.flatnonzero(np.isfinite(far))
     share = (np.arange(_LOOKED) + 0.5)[:, None] / _LOOKED
@@ -58,41 +61,52 @@ class _Ends:
         way: Unit vectors onwards, (ends, 2).
         begin: Places where their last stretches begin.
         long: How long these are, in mm.
+        most: How far each may go on, in mm.
     """
 
     at: Ints
     way: Floats
     begin: Ints
     long: Floats
+    most: Floats
 
     @classmethod
-    def of(cls, lines: Polylines, straight: Flags, free: Flags) -> _Ends:
-        """Those of lines whose ends of some are free; (lines, 2)."""
-        at, ways, begins = list[int](), list[Floats](), list[int]()
+    def of(cls, lines: Polylines, straight: Flags, free: Flags, frayed: Flags) -> _Ends:
+        """Those of lines whose ends of some are free, (lines, 2); frayed ones need no ruler."""
+        at, ways, begins, ruled = list[int](), list[Floats](), list[int](), list[bool]()
         many = max(round(_COURSE_MM / max(lines.usual_step_mm, 1e-9)), 2) if len(free) else 0
         for line, side in np.argwhere(free).tolist():
             own = np.arange(lines.first[line], lines.first[line + 1])[:: -1 if side else 1]
-            if len(own) <= many or not straight[own[0]]:
+            if len(own) <= many or not (straight[own[0]] or frayed[line]):
                 continue
             rest = lines.places[own] - lines.places[own[0]]
             way = -rest[many] / max(float(np.hypot(*rest[many])), 1e-9)
-            off = np.abs(rest[:, 0] * way[1] - rest[:, 1] * way[0]) > _NEAR_MM
+            off = np.abs(rest[:, 0] * way[1] - rest[:, 1] * way[0]) > (
+                _NEAR_MM if straight[own[0]] else _FRAYED_MM
+            )
+            last = int(off.argmax()) - 1 if off.any() else len(own) - 1
+            # What wriggles at its end heads for nothing.
+            if last < (1 if straight[own[0]] else many):
+                continue
             at.append(int(own[0]))
+            ruled.append(bool(straight[own[0]]))
             ways.append(way)
-            begins.append(int(own[int(off.argmax()) - 1 if off.any() else -1]))
+            begins.append(int(own[last]))
         places, begin = np.array(at, np.int64), np.array(begins, np.int64)
+        long = np.asarray(np.hypot(*(lines.places[places] - lines.places[begin]).T))
         return cls(
             at=places,
             way=np.array(ways, np.float64).reshape(-1, 2),
             begin=begin,
-            long=np.asarray(np.hypot(*(lines.places[places] - lines.places[begin]).T)),
+            long=long,
+            most=np.where(ruled, np.minimum(_REACH_MM, _PART * long), _MASS_REACH_MM),
         )
 
 
 def _ahead(ends: _Ends, lines: Polylines) -> Floats:
     """How far it is from each end to the next line ahead, in mm; infinitely if there is none."""
     start, owner = lines.places[ends.at], lines.owner
-    end, at = within(start, lines.places[:-1], _REACH_MM)
+    end, at = within(start, lines.places[:-1], _MASS_REACH_MM)
     pieces = (owner[at] != owner[ends.at[end]]) & (owner[at] == owner[at + 1])
     end, at = end[pieces], at[pieces]
     way = ends.way[end]
@@ -102,7 +116,7 @@ def _ahead(ends: _Ends, lines: Polylines) -> Floats:
     far = ((one + share[:, None] * (two - one)) * way).sum(axis=1)
     sine = np.abs(beyond - aside) / np.maximum(np.hypot(*(two - one).T), 1e-9)
     crossed = (aside * beyond <= 0) & (sine > _LEAST_SINE)
-    crossed &= (far > 0) & (far < np.minimum(_REACH_MM, _PART * ends.long[end]))
+    crossed &= (far > 0) & (far < ends.most[end])
     nearest = np.full(len(ends.at), np.inf)
     np.minimum.at(nearest, end[crossed], far[crossed])
     return nearest

@@ -43,9 +43,10 @@ def seen(faint: float = 1.0, outer: int = 255) -> FoundFace:
     return found
 
 
-def drawn(*turns: tuple[float, float]) -> tuple[Points, Chains]:
-    """Lines along it, over some turns."""
+def drawn(*turns: tuple[float, float], inside_mm: float = 0.0) -> tuple[Points, Chains]:
+    """Lines along it, over some turns; the last so far inside."""
     ways = [around(np.linspace(*one, 150)) for one in turns]
+    ways[-1] = around(np.linspace(*turns[-1], 150), RADIUS_MM - inside_mm)
     across = np.concatenate([way - MIDDLE_MM for way in ways]) / RADIUS_MM
     at = np.concatenate(ways) / 0.25 - 0.5
     return points_along(at, across, [150] * len(turns))
@@ -82,3 +83,19 @@ def test_nothing_is_added_where_lines_have_it_all_or_it_is_low() -> None:
 
 def test_what_bounds_nothing_is_no_outline_of_hair() -> None:
     assert missing_crowns([seen(outer=0)], *drawn((0.95, 0.57), (0.43, 0.05))) == []
+
+
+def test_beside_a_curl_nothing_is_drawn() -> None:
+    gap, curl = ((0.95, 0.505), (0.495, 0.05)), (0.54, 0.46)
+    assert len(missing_crowns([seen()], *drawn(*gap))) == 1
+    assert missing_crowns([seen()], *drawn(*gap, curl, inside_mm=0.7)) == []
+
+
+@pytest.mark.parametrize(("inside_mm", "stepped"), [(1.0, True), (6.0, False)])
+def test_ends_near_each_other_are_joined(inside_mm: float, *, stepped: bool) -> None:
+    points, chains = drawn((0.95, 0.5), (0.5, 0.05), inside_mm=inside_mm)
+    lines = missing_crowns([seen()], points, chains)
+    assert len(lines) == int(stepped)
+    for line in lines:
+        tops = [around(np.array([0.5]), each)[0] for each in (RADIUS_MM, RADIUS_MM - inside_mm)]
+        assert (line[[0, -1]] + 0.5) * 0.25 == pytest.approx(np.array(tops), abs=0.01)

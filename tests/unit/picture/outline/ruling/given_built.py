@@ -32,6 +32,7 @@ def built_lines(
     *lines: Way | Floats,
     bent: Sequence[int] = (),
     worth: float = 0.5,
+    bounding: float = 0.0,
     others: Sequence[Way] = (),
 ) -> BuiltLines:
     """Lines, all ruled but for some; and frames."""
@@ -40,6 +41,7 @@ def built_lines(
         lines=drawn,
         straight=~np.isin(drawn.owner, bent),
         worth=np.full(len(lines), worth),
+        bounding=np.full(len(lines), bounding),
         others=Polylines.of([way(other) for other in others]),
         size_mm=SIZE_MM,
     )

@@ -77,3 +77,18 @@ def test_lines_that_run_along_are_not_met() -> None:
     beside = [(101.0, 74.0), (99.0, 62.0)]
     built = built_lines(FLOOR, COLUMN, [beside[0], beside[1]], waving((20.0, 20.0), 150.0))
     assert reaching(built, likely).places[built.lines.first[2] - 1, 1] == 75
+
+
+def test_the_edge_of_a_mass_goes_on_though_it_is_not_ruled() -> None:
+    tree, hill = [(120.0, 20.0), (120.0, 190.0)], waving((20.0, 100.0), 84.0, 2.0)
+    for bounding, right in ((0.0, hill[-1, 0]), (1.0, 120.0)):
+        built = built_lines(tree, hill, bent=[1], bounding=bounding)
+        assert reaching(built, likely).places[-1, 0] == pytest.approx(right, abs=0.2)
+
+
+def test_what_wriggles_at_its_end_stays() -> None:
+    tree = [(120.0, 20.0), (120.0, 190.0)]
+    hook = way([(20.0, 100.0), (110.0, 100.0), (110.0, 102.0), (108.0, 102.0), (114.0, 101.0)])
+    built = built_lines(tree, hook[:-11], bent=[1], bounding=1.0)
+    lines = reaching(built, likely)
+    assert np.array_equal(lines.places, built.lines.places)
