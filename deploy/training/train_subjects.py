@@ -145,18 +145,19 @@ def main() -> None:
     asked = parser.parse_args()
     body = ContourNet()
     body.load_state_dict(loaded(unpacked(WEIGHTS / "contours.npz.xz")))
-    body = body.to(DEVICE, memory_format=torch.channels_last).eval().requires_grad_(requires_grad=False)
-    begun_from = asked.begin and json.loads((asked.begin.parent / "subjects.json").read_text())
+    body = body.to(DEVICE, memory_format=torch.channels_last).eval()
+    body.requires_grad_(requires_grad=False)
     begun = time.time()
     net, steps = trained(body, asked.seed, asked.within, asked.begin)
     weights = net.state_dict()
     (asked.out / "so-far.npz.xz").write_bytes(packed(stored(weights)))
-    main = {name: one[:1] if name.startswith("m.") else one for name, one in weights.items()}
-    shipped = stored(main)
+    main_alone = {name: one[:1] if name.startswith("m.") else one for name, one in weights.items()}
+    shipped = stored(main_alone)
     (asked.out / "subjects.npz.xz").write_bytes(packed(shipped))
     # What is judged is what is shipped: the numbers as they are stored.
     net = SubjectNet().to(DEVICE).eval()
     net.load_state_dict(loaded(shipped))
+    begun_from = asked.begin and json.loads((asked.begin.parent / "subjects.json").read_text())
     run = {
         "seed": asked.seed,
         "steps": steps,

@@ -22,6 +22,7 @@ from worker.picture.outline.closing.passages import passed_over
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.contour_ridges import RidgeLines
 from worker.picture.outline.contours.evidence import evidence_of
+from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.face_features import (
     FaceFeatures,
     seek_features,
@@ -346,7 +347,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     ]
     placed = placed or unread()
     # What needs no points is found beside the tiles, and while theirs are linked.
-    of_reading = pool.submit(_of_reading, placed, sampled)
+    landmarks = pool.submit(seek_landmarks, placed, sampled)
     tiles: list[_Tile] = []
     found = pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners)
     for tile in found:
@@ -354,6 +355,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         # A mural of gravel has points by the million, which need not be held until the end.
         if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
             tiles = _strongest_of_tiles(tiles, MOST_POINTS)
+    of_reading = pool.submit(_of_reading, landmarks.result(), placed, sampled)
     figures = pool.submit(figures_of, placed, sampled.shape, sampled.pitch_mm)
     tiles = _strongest_of_tiles(tiles, MOST_POINTS)
     chroma_slope_means = [
@@ -426,13 +428,15 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     )
 
 
-def _of_reading(placed: PlacedReading, sampled: SampledPicture) -> tuple[FaceFeatures, RidgeLines]:
+def _of_reading(
+    landmarks: list[Doubles], placed: PlacedReading, sampled: SampledPicture
+) -> tuple[FaceFeatures, RidgeLines]:
     """Features of faces and ridges of contours.
 
     They are many small operations. Two threads of these wait for each other, by the lock of the
     interpreter, for longer than both take one after the other.
     """
-    features = seek_features(seek_landmarks(placed, sampled), placed, sampled)
+    features = seek_features(landmarks, placed, sampled)
     return features, layered_ridges(placed, "contour")
 
 
