@@ -19,7 +19,7 @@ from worker.picture.outline.points.linking import Ids
 from worker.picture.outline.points.point_measures import PointMeasures
 from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.picture.outline.polylines import Polylines
-from worker.picture.outline.prominence import Prominence
+from worker.picture.outline.prominence.prominence import Prominence
 from worker.picture.outline.ruling.segments import PictureEdges
 
 Ints = npt.NDArray[np.int64]

@@ -15,6 +15,10 @@ from functools import partial
 import numpy as np
 import numpy.typing as npt
 
+from worker.picture.outline.built.belonging import BuiltLines, belonging
+from worker.picture.outline.built.continuing import continuing
+from worker.picture.outline.built.fraying import fraying
+from worker.picture.outline.built.reaching import reaching
 from worker.picture.outline.certainty import known_mm
 from worker.picture.outline.closing.closed_forms import closed_forms
 from worker.picture.outline.closing.landing import landed, landings
@@ -44,10 +48,7 @@ from worker.picture.outline.feature_lines.nose_lines import with_shafts
 from worker.picture.outline.feature_lines.rim_lines import without_rims
 from worker.picture.outline.feature_lines.round_lines import round_lines
 from worker.picture.outline.feature_lines.strays import head_strays, strand_weights, strays
-from worker.picture.outline.figures import figures_of
-from worker.picture.outline.focus import in_focus
 from worker.picture.outline.frames.giving_way import framed
-from worker.picture.outline.inner_scraps import inner_scraps
 from worker.picture.outline.judging import CONTOURS, faintest, judged, plainly_read
 from worker.picture.outline.leaving import parted
 from worker.picture.outline.points.chains import Chains, chains_of
@@ -80,15 +81,14 @@ from worker.picture.outline.points.sampled_picture import (
     sample_picture,
 )
 from worker.picture.outline.polylines import Polylines, joined_lines
-from worker.picture.outline.prominence import prominence_of
+from worker.picture.outline.prominence.figures import figures_of
+from worker.picture.outline.prominence.focus import in_focus
+from worker.picture.outline.prominence.prominence import prominence_of
 from worker.picture.outline.rims.drawing import with_rims
-from worker.picture.outline.ruling.belonging import BuiltLines, belonging
-from worker.picture.outline.ruling.continuing import continuing
-from worker.picture.outline.ruling.fraying import fraying
-from worker.picture.outline.ruling.reaching import reaching
 from worker.picture.outline.ruling.segments import PictureEdges, in_mm
 from worker.picture.outline.ruling.straightening import STRAIGHT, STRAIGHT_READ, ruled
-from worker.picture.outline.scraps import loose
+from worker.picture.outline.scraps.gloss import inner_scraps
+from worker.picture.outline.scraps.grounds import loose
 from worker.picture.outline.selection import select_lines
 from worker.picture.outline.shadow_edges import shadow_edges
 from worker.picture.outline.tidying import without_texture

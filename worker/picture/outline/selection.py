@@ -28,7 +28,7 @@ from worker.picture.outline.line_ends import drawn_on
 from worker.picture.outline.line_weights import weights
 from worker.picture.outline.points.bridging import bridge_gaps, extend_to_meet
 from worker.picture.outline.points.chains import Chains
-from worker.picture.outline.scraps import scraps
+from worker.picture.outline.scraps.grounds import scraps
 from worker.picture.outline.tidying import connecting, crumbs, doubled, orphans
 from worker.spec.spec import Outline
 

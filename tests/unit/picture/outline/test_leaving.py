@@ -20,7 +20,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_grid,
     reading,
 )
-from tests.unit.picture.outline.test_prominence import as_bytes, detected
+from tests.unit.picture.outline.prominence.test_prominence import as_bytes, detected
 from worker.picture.outline.contours.features.face_features import features_of
 from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.leaving import parted

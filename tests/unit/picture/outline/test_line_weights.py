@@ -17,7 +17,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_map,
     reading,
 )
-from tests.unit.picture.outline.test_prominence import as_bytes, detected, stripes
+from tests.unit.picture.outline.prominence.test_prominence import as_bytes, detected, stripes
 from worker.picture.outline.judging import judged, needed
 from worker.picture.outline.line_weights import weights
 from worker.spec.reading import Face

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.picture.outline.contours.features.bands import Doubles, fair
-from worker.picture.outline.contours.features.bounds import Bound
+from worker.picture.outline.contours.features.bounds.bound import Bound
 from worker.picture.outline.feature_lines.beside_bounds import in_box
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points

@@ -12,8 +12,8 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.contours.features.bands import Doubles
-from worker.picture.outline.contours.features.brows import Brow
-from worker.picture.outline.contours.features.eyes import Eye
+from worker.picture.outline.contours.features.eyes.brows import Brow
+from worker.picture.outline.contours.features.eyes.eyes import Eye
 from worker.picture.outline.contours.features.face_features import FaceFeatures
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.found_face import FoundFace

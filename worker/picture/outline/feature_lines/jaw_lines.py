@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.contours.features.bands import Doubles
-from worker.picture.outline.contours.features.bounds import Bound
+from worker.picture.outline.contours.features.bounds.bound import Bound
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.feature_lines.bound_gaps import Joining, missing_parts
 from worker.picture.outline.points.chains import Chains

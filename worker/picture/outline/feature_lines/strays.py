@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.contours.features.bands import Ints
-from worker.picture.outline.contours.features.bounds import Bound
+from worker.picture.outline.contours.features.bounds.bound import Bound
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.feature_lines.beside_bounds import beside
 from worker.picture.outline.points.bridging import pairs_within

@@ -11,17 +11,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.picture.outline.contours.features.bands import Doubles
-from worker.picture.outline.contours.features.brows import brows
-from worker.picture.outline.contours.features.crowns import crown
-from worker.picture.outline.contours.features.eyes import eyes
+from worker.picture.outline.contours.features.bounds.crowns import crown
+from worker.picture.outline.contours.features.bounds.hairlines import hairline
+from worker.picture.outline.contours.features.bounds.jaws import jaw
+from worker.picture.outline.contours.features.eyes.brows import brows
+from worker.picture.outline.contours.features.eyes.eyes import eyes
 from worker.picture.outline.contours.features.face_part import face_part
 from worker.picture.outline.contours.features.found_face import Flags, FoundFace, Mask
-from worker.picture.outline.contours.features.hairlines import hairline
-from worker.picture.outline.contours.features.jaws import jaw
 from worker.picture.outline.contours.features.landmarks import LEFT, RIGHT, TIP
 from worker.picture.outline.contours.features.mouths import mouth
-from worker.picture.outline.contours.features.noses import nose
-from worker.picture.outline.contours.features.nostrils import nostrils
+from worker.picture.outline.contours.features.noses.noses import nose
+from worker.picture.outline.contours.features.noses.nostrils import nostrils
 from worker.picture.outline.contours.features.seen_landmarks import seen_landmarks
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats

@@ -10,9 +10,9 @@ import numpy.typing as npt
 from PIL import Image, ImageDraw
 
 from worker.picture.outline.contours.features.bands import Doubles
-from worker.picture.outline.contours.features.bounds import Bound
-from worker.picture.outline.contours.features.brows import Brow
-from worker.picture.outline.contours.features.eyes import Eye
+from worker.picture.outline.contours.features.bounds.bound import Bound
+from worker.picture.outline.contours.features.eyes.brows import Brow
+from worker.picture.outline.contours.features.eyes.eyes import Eye
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.hulls import hull
 from worker.picture.outline.contours.features.landmarks import (
@@ -29,7 +29,7 @@ from worker.picture.outline.contours.features.landmarks import (
     UPPER_BROWS,
 )
 from worker.picture.outline.contours.features.mouths import Mouth
-from worker.picture.outline.contours.features.nostrils import Nostril
+from worker.picture.outline.contours.features.noses.nostrils import Nostril
 from worker.picture.outline.points.gaussian import Floats
 from worker.reading.landmark_numbers import OVAL
 

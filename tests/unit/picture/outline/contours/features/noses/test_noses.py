@@ -18,7 +18,7 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     part,
     wing_line,
 )
-from worker.picture.outline.contours.features.noses import nose
+from worker.picture.outline.contours.features.noses.noses import nose
 
 
 @pytest.mark.parametrize("off", OFF)

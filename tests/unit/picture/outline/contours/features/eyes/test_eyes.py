@@ -24,7 +24,7 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     part,
 )
 from tests.unit.picture.outline.contours.test_contour_lines import places_of_grid
-from worker.picture.outline.contours.features.eyes import eyes
+from worker.picture.outline.contours.features.eyes.eyes import eyes
 from worker.picture.outline.contours.features.face_part import face_part
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.unit.picture.outline.ruling.given_built import built_lines, waving
+from tests.unit.picture.outline.built.given_built import built_lines, waving
+from worker.picture.outline.built.fraying import fraying
 from worker.picture.outline.polylines import Floats
-from worker.picture.outline.ruling.fraying import fraying
 
 WALL = [(50.0, 30.0), (50.0, 150.0)]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from worker.picture.outline.contours.features.bounds import Bound
+from worker.picture.outline.contours.features.bounds.bound import Bound
 from worker.picture.outline.contours.features.courses import course, seen_along
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.landmarks import JAW

@@ -17,7 +17,7 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     part,
 )
 from tests.unit.picture.outline.contours.test_contour_lines import places_of_grid
-from worker.picture.outline.contours.features.nostrils import nostrils
+from worker.picture.outline.contours.features.noses.nostrils import nostrils
 
 
 @pytest.mark.parametrize("off", [(0.0, 0.0), (0.4, 0.3), (-0.4, -0.3)])

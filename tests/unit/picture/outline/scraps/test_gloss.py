@@ -12,8 +12,8 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_map,
     reading,
 )
-from tests.unit.picture.outline.test_prominence import as_bytes, detected
-from worker.picture.outline.inner_scraps import inner_scraps
+from tests.unit.picture.outline.prominence.test_prominence import as_bytes, detected
+from worker.picture.outline.scraps.gloss import inner_scraps
 from worker.spec.reading import Reading
 
 #: A spot of light that is open at one side, of such a radius, and where it is.

@@ -17,9 +17,9 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.contours.placed_reading import PlacedReading
-from worker.picture.outline.figures import sitters
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats, box_mean
+from worker.picture.outline.prominence.figures import sitters
 
 #: Squares of the coarse grid, and over how many of them to either side values are averaged, twice.
 _CELL_MM, _AROUND_CELLS = 8.0, 4

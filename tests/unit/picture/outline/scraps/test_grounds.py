@@ -18,9 +18,9 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_map,
     reading,
 )
-from tests.unit.picture.outline.test_prominence import detected
+from tests.unit.picture.outline.prominence.test_prominence import detected
 from worker.picture.outline.judging import judged
-from worker.picture.outline.scraps import loose, scraps
+from worker.picture.outline.scraps.grounds import loose, scraps
 from worker.spec.reading import Reading
 from worker.spec.spec import Outline
 

@@ -7,10 +7,10 @@ import pytest
 from scipy.ndimage import gaussian_filter
 
 from tests.unit.picture.outline.lines import Bytes, Floats
-from worker.picture.outline.focus import in_focus
 from worker.picture.outline.points.edge_points import HALO_PX, Points, gradients_of, points_of
 from worker.picture.outline.points.point_measures import cell_means
 from worker.picture.outline.points.sampled_picture import SampledPicture
+from worker.picture.outline.prominence.focus import in_focus
 
 ROWS, COLUMNS = 320, 480
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.unit.picture.outline.ruling.given_built import built_lines, way
+from tests.unit.picture.outline.built.given_built import built_lines, way
+from worker.picture.outline.built.belonging import belonging
+from worker.picture.outline.built.continuing import continuing
 from worker.picture.outline.polylines import Polylines
-from worker.picture.outline.ruling.belonging import belonging
-from worker.picture.outline.ruling.continuing import continuing
 
 #: A tree's edge in two pieces, the second a little aside; the first ends in a hook.
 UPPER = [(100.0, 40.0), (100.0, 90.0), (97.0, 91.0)]

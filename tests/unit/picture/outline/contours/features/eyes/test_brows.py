@@ -26,7 +26,7 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     part,
 )
 from tests.unit.picture.outline.contours.test_contour_lines import Floats, places_of_grid
-from worker.picture.outline.contours.features.brows import Brow, brows
+from worker.picture.outline.contours.features.eyes.brows import Brow, brows
 from worker.picture.outline.contours.features.face_part import FacePart, face_part
 
 #: A brow that is lowered is so far below its landmarks.

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.unit.picture.outline.ruling.given_built import built_lines, waving, way
+from tests.unit.picture.outline.built.given_built import built_lines, waving, way
+from worker.picture.outline.built.reaching import reaching
 from worker.picture.outline.polylines import Floats
-from worker.picture.outline.ruling.reaching import reaching
 
 EAVES, FLOOR = [(40.0, 60.0), (160.0, 70.0)], [(40.0, 140.0), (160.0, 140.0)]
 COLUMN = [(100.0, 140.0), (100.0, 75.0)]

@@ -11,8 +11,8 @@ from itertools import product
 
 import numpy as np
 
+from worker.picture.outline.built.belonging import BOUNDING, BuiltLines, free_ends
 from worker.picture.outline.polylines import Floats, Ints, Polylines
-from worker.picture.outline.ruling.belonging import BOUNDING, BuiltLines, free_ends
 
 #: So much may be a hook at either end, tried in this order; what runs from there on so far is the
 #: line's direction.

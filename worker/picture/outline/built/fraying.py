@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from worker.picture.outline.built.belonging import BuiltLines
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, courses
-from worker.picture.outline.ruling.belonging import BuiltLines
 from worker.picture.outline.ruling.nearness import within
 
 #: A line waves if it turns by so many degrees in a mm, in such steps; and is upright if its ends

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from tests.unit.picture.outline.ruling.given_built import built_lines, waving
-from worker.picture.outline.ruling.belonging import belonging, free_ends
+from tests.unit.picture.outline.built.given_built import built_lines, waving
+from worker.picture.outline.built.belonging import belonging, free_ends
 
 WALL = [(50.0, 50.0), (50.0, 150.0)]
 STUB = [(60.0, 85.0), (60.0, 105.0)]

@@ -11,7 +11,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_map,
     reading,
 )
-from worker.picture.outline.figures import figures_of
+from worker.picture.outline.prominence.figures import figures_of
 from worker.spec.reading import Face, Reading
 from worker.spec.spec import Area
 

@@ -8,8 +8,8 @@ from itertools import pairwise
 import numpy as np
 
 from tests.unit.picture.outline.given_lines import along
+from worker.picture.outline.built.belonging import BuiltLines
 from worker.picture.outline.polylines import Floats, Polylines
-from worker.picture.outline.ruling.belonging import BuiltLines
 
 #: A wall that is 200 mm wide, so that nothing near its middle is near its edge.
 SIZE_MM = (200.0, 200.0)

@@ -20,8 +20,8 @@ from worker.picture.outline.contours.features.courses import (
     displaced,
     seen_along,
 )
+from worker.picture.outline.contours.features.eyes.irises import Iris, Opening, iris_in, pupil_in
 from worker.picture.outline.contours.features.face_part import FacePart
-from worker.picture.outline.contours.features.irises import Iris, Opening, iris_in, pupil_in
 from worker.picture.outline.contours.features.landmarks import (
     IRISES,
     LOWER_LIDS,

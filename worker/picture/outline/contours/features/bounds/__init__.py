@@ -1,0 +1,1 @@
+"""What bounds a face and its hair: `jaws`, `hairlines` and `crowns`."""

@@ -1,0 +1,1 @@
+"""Eyes with their irises, and brows."""

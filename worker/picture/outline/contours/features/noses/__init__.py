@@ -1,0 +1,1 @@
+"""Noses, by their line and their nostrils."""
