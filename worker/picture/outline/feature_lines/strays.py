@@ -179,14 +179,15 @@ def _along(
     bounds: Sequence[Bound], points: Points, chains: Chains, which: npt.NDArray[np.bool_]
 ) -> npt.NDArray[np.bool_]:
     """Which of some lines run along bounds of a face, for the most part."""
-    some = chains.taken(which)
-    there = np.zeros(len(some.order), np.bool_)
-    for one in bounds if len(some) else ():
-        near = beside(one.line, points, some, _BY_BOUND * one.side)
-        there[near.at[near.along > _PARALLEL]] = True
-    found = np.zeros(len(chains), np.bool_)
-    found[which] = np.bincount(some.owner, there, len(some)) > _MOSTLY * some.counts
-    return found
+
+    def along(some: Chains) -> npt.NDArray[np.bool_]:
+        there = np.zeros(len(some.order), np.bool_)
+        for one in bounds if len(some) else ():
+            near = beside(one.line, points, some, _BY_BOUND * one.side)
+            there[near.at[near.along > _PARALLEL]] = True
+        return there
+
+    return _for_more_than(_MOSTLY, chains, which, along)
 
 
 def _within(
@@ -197,10 +198,21 @@ def _within(
     share: float = _WHOLLY,
 ) -> npt.NDArray[np.bool_]:
     """Which of some lines lie in a region, with more than a share of each."""
+    return _for_more_than(
+        share, chains, which, lambda some: has(points.x[some.order], points.y[some.order])
+    )
+
+
+def _for_more_than(
+    share: float,
+    chains: Chains,
+    which: npt.NDArray[np.bool_],
+    there: Callable[[Chains], npt.NDArray[np.bool_]],
+) -> npt.NDArray[np.bool_]:
+    """Which of some lines are there for more than a share of their places."""
     some = chains.taken(which)
-    there = has(points.x[some.order], points.y[some.order])
     found = np.zeros(len(chains), np.bool_)
-    found[which] = np.bincount(some.owner, there, len(some)) > share * some.counts
+    found[which] = np.bincount(some.owner, there(some), len(some)) > share * some.counts
     return found
 
 
