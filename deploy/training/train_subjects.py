@@ -143,6 +143,7 @@ def main() -> None:
     parser.add_argument("--within", type=float, required=True, metavar="SECONDS")
     parser.add_argument("--out", type=Path, required=True)
     asked = parser.parse_args()
+    asked.out.mkdir(parents=True, exist_ok=True)
     body = ContourNet()
     body.load_state_dict(loaded(unpacked(WEIGHTS / "contours.npz.xz")))
     body = body.to(DEVICE, memory_format=torch.channels_last).eval()

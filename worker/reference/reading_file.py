@@ -44,10 +44,11 @@ def reading_from(data: bytes) -> Reading:
             (_area(sides), {name: archive[f"{name}_{at}"] for name in MAPS})
             for at, sides in enumerate(archive["areas"].tolist())
         ]
-        subject = archive["subject"]
+        # Those of before know no subject.
+        known = {name: archive[name] for name in ("subject",) if name in archive.files}
     (area, maps), *others = parts
     insets = tuple(Maps(area=each, **those) for each, those in others)
-    return Reading(area=area, **maps, subject=subject, faces=faces, insets=insets)
+    return Reading(area=area, **maps, **known, faces=faces, insets=insets)
 
 
 def _rows(faces: tuple[Face, ...]) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:

@@ -223,7 +223,7 @@ from worker.reading.detections import face_outputs, face_weights
 from worker.reading.mesh import mesh_outputs, mesh_weights
 stored = np.load(sys.argv[1])["pixels"].astype(np.float32).repeat(2, 0).repeat(2, 1)
 for threads in (1, 2, 5):
-    numbers = [contour_logits(contour_weights(), stored / np.float32(255), threads).maps]
+    numbers = [*contour_logits(contour_weights(), stored / np.float32(255), threads, subject=True)]
     numbers += face_outputs(face_weights(), stored / np.float32(127.5) - 1, threads)
     view = np.ascontiguousarray(stored[:192, :192]) / np.float32(255)
     numbers.append(mesh_outputs(mesh_weights(), view[None], threads=threads)[1])

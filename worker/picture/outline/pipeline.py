@@ -106,8 +106,8 @@ MOST_POINTS = 350_000
 #: The same limit for one tile, in points per pixel.
 DENSEST = 0.12
 
-#: A line is one of a head or a figure if more than this of it lies there, and is ruled if so much
-#: of it is.
+#: A line is one of a head or a figure if more than this of it lies there, is ruled if so much of it
+#: is, and joins others with so many ends.
 _IN_FIGURE, _RULED, _BOTH = 0.5, 0.5, 2
 
 #: What bounds a mass differs from its other side by so many levels where contrast is as usual.

@@ -137,15 +137,15 @@ def head_strays(
     loose = inner & (likely * outer < np.float32(_BOUNDS))
     for face in faces:
         side_px = np.float32(face.part.side_on_grid * (1 - texture))
-        worth = likely * long / np.maximum(side_px, np.float32(1))
-        short = inner & (worth < _SHORT_IN_HAIR)
+        worth = likely * long
+        short = inner & (worth < _SHORT_IN_HAIR * side_px)
         for region in (face.above_brows, functools.partial(face.has, face.neck)):
             found |= _within(points, chains, short, region)
-        little = loose & (worth < _SHORT_LOOSE[0])
+        little = loose & (worth < _SHORT_LOOSE[0] * side_px)
         some = _within(points, chains, little & ~found, face.hair)
         some &= ~_along((face.hairline,), points, chains, some)
         hangs = _hanging(points, chains, some, ~little, float(_HANGS * side_px))
-        found |= some & (worth < np.take((*_SHORT_LOOSE, 0.0), hangs))
+        found |= some & (worth < np.take((*_SHORT_LOOSE, 0.0), hangs) * side_px)
     return found
 
 

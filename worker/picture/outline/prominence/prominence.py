@@ -1,9 +1,9 @@
 """What the picture is of: where its main thing lies, and which contrast is usual around it.
 
 Lines are ranked by the thing that they are of and not each alone. A faint contour among faint ones
-is a contour, as in a dark wood; a plain one behind what is in focus may be left out. Three things
-that a draughtsman goes by tell the main thing, each of them a hint: what is in focus, what is in
-the picture's middle, and heads with their figures (common practice).
+is a contour, as in a dark wood; a plain one behind what is in focus may be left out. Four things
+tell the main thing, each of them a hint: what is in focus, what is in the picture's middle, heads
+with their figures (common practice), and what the reading takes for a figure before a ground.
 
 All of it changes slowly over the picture, so it is found on a coarse grid.
 """
@@ -31,11 +31,11 @@ _USUAL_LEVELS, _FAINTEST_SHARE, _WHOLE = 45.0, 0.22, 0.5
 _FEW_MM, _LITTLE = 100.0, 0.05
 #: How much lines of what is not in focus count, and those in corners of the picture.
 _OUT_OF_FOCUS, _CORNER = 0.5, 0.85
-#: Of less of the picture than this nothing can be behind.
-_SOME = 0.1
+#: Of less of the picture than this nothing can be behind; it is asked at so many places a side.
+_SOME, _ASKED = 0.1, 64
 #: How much less lines count that are surely behind what the picture is of, where that is likelier
-#: than not, and how much more what bounds it; so far aside.
-_GROUND, _OUTLINE, _ASIDE_MM = 0.3, 0.4, 6.0
+#: than not, and how much more what bounds it; so far aside, in pixels of the maps.
+_GROUND, _OUTLINE, _ASIDE_PX = 0.3, 0.4, 8.0
 #: Where there are heads: how much lines in them count, and those that are of no figure.
 _HEAD, _BEHIND = 1.3, 0.6
 
@@ -93,7 +93,7 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
     main = (_OUT_OF_FOCUS + (1 - _OUT_OF_FOCUS) * focus**2) * _middle(points, shape)
     # Heads and figures count more than what is behind them.
     main *= (_BEHIND + (1 - _BEHIND) * figure) * np.where(head > 0, _HEAD, 1)
-    behind, bounds = _by_subject(points, placed, pitch_mm)
+    behind, bounds = _by_subject(points, placed, shape)
     main *= (1 - _GROUND * np.maximum(2 * behind - 1, 0)) * (1 + _OUTLINE * bounds)
     return Prominence(
         usual=_usual(points, evidence, cells, pitch_mm),
@@ -107,15 +107,18 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
     )
 
 
-def _by_subject(points: Points, placed: PlacedReading, pitch_mm: float) -> tuple[Floats, Floats]:
+def _by_subject(
+    points: Points, placed: PlacedReading, shape: tuple[int, int]
+) -> tuple[Floats, Floats]:
     """How surely points are behind what the picture is of, and how surely they bound it; 0 to 1.
 
     A line is behind it if both sides are. As little as the picture is told apart, or has of it,
     is that known.
     """
-    likely = placed.reading.subject / np.float32(255)
+    rows, columns = (np.linspace(0, side - 1, _ASKED, dtype=np.float32) for side in shape)
+    likely = placed.subject(np.tile(columns, _ASKED), rows.repeat(_ASKED))
     told = np.abs(2 * likely - 1).mean() * min(likely.mean() / _SOME, 1)
-    aside = np.float32(_ASIDE_MM / pitch_mm)
+    aside = np.float32(_ASIDE_PX * placed.layers[0].map_px)
     across, down = aside * points.across_x, aside * points.across_y
     one = placed.subject(points.x + across, points.y + down)
     two = placed.subject(points.x - across, points.y - down)

@@ -228,6 +228,10 @@ def test_where_texture_is_wanted_hair_is_drawn(texture: float, *, scrap: bool) -
     assert scraps((HAIR_MM, 20.0), texture=texture) == [scrap]
 
 
+def test_where_all_texture_is_wanted_nothing_is_a_scrap() -> None:
+    assert scraps((HAIR_MM, 2.0), likely=0.0, texture=1.0) == [False]
+
+
 @pytest.mark.parametrize(
     ("border", "likely", "outer", "weight"),
     [(0.0, 0.7, 0.7, INNER), (0.6, 0.7, 0.7, FORM), (0.0, 0.9, 0.9, FORM)],

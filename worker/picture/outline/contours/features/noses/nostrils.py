@@ -77,13 +77,16 @@ def _nostril(part: FacePart, marks: Doubles) -> Nostril | None:
     """That within landmarks, if a spot is seen there."""
     ring = hull(marks)
     start = np.maximum(np.floor(ring.min(axis=0) - _SKIN_NEAR * part.side), 0)
-    size = np.ceil(ring.max(axis=0) + _SKIN_NEAR * part.side - start).astype(int)
+    end = np.ceil(ring.max(axis=0) + _SKIN_NEAR * part.side)
+    size = np.maximum(end - start, 0).astype(int)
     light = part.grey[int(start[1]) :, int(start[0]) :][: size[1], : size[0]] / part.tone
     if not light.size:
         return None
     inside, around = (
         _painted(ring - start, near * part.side, light) for near in (_NEAR, _SKIN_NEAR)
     )
+    if not inside.any():
+        return None
     darker = np.percentile(light[around], _SKIN) - light
     deep = float(np.percentile(darker[inside], _DEEP))
     if deep < _LEAST_DEEP:

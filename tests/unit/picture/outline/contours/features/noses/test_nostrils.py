@@ -46,6 +46,16 @@ def test_what_lies_in_a_nostril_is_within_its_outline() -> None:
     assert not one.has(outer).any()
 
 
+def test_where_the_picture_ends_in_a_nose_none_is_found() -> None:
+    seen = part(painted(nostrils=(-1, 1), blur=1.0))
+    rows, columns = seen.grey.shape
+    for share in np.linspace(0, 1, 40):
+        down, across = round(rows * share), round(columns * share)
+        for grey in (seen.grey[:down], seen.grey[:, :across], seen.grey[:down, :across]):
+            assert len(nostrils(replace(seen, grey=grey))) <= 2
+    assert not nostrils(replace(seen, grey=seen.grey[: rows // 3]))
+
+
 @pytest.mark.parametrize("what", ["skin", "noise", "shade", "dimple"])
 def test_where_no_nostril_is_seen_none_is_found(what: str) -> None:
     """Skin; blotches on it; a shade that goes on below; and a spot that is no darker than those."""
