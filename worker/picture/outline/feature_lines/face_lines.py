@@ -1,6 +1,6 @@
 """Features of faces as a draughtsman draws them: eyes, brows, mouths and noses, each line once.
 
-Where both edges of a brow or a lip are nearer than two pencil lines, one is drawn.
+Where both edges of a brow, a lip or a nostril are nearer than two pencil lines, one is drawn.
 """
 
 from __future__ import annotations
@@ -90,10 +90,10 @@ def _drawn(face: FoundFace, pixel_mm: float) -> _Drawn:
     found += [(_brow(brow, apart), PLAIN) for brow in face.brows]
     if face.mouth is not None:
         found += _mouth(face.mouth, apart)
-    return [*found, *_nose(face, small=lashes == PLAIN)]
+    return [*found, *_nose(face, apart, small=lashes == PLAIN)]
 
 
-def _nose(face: FoundFace, *, small: bool) -> _Drawn:
+def _nose(face: FoundFace, apart: float, *, small: bool) -> _Drawn:
     """Its nostrils, and its line beside them.
 
     In a small face the line is light, and of wings there is what is below their widest place.
@@ -108,13 +108,14 @@ def _nose(face: FoundFace, *, small: bool) -> _Drawn:
     for one in face.nostrils:
         outside &= ~one.has(line)
     parts = [line[first:last] for first, last in _runs(outside)]
-    shortest = _PIECE * face.part.side
+    shortest, weight = _PIECE * face.part.side, INNER if small else PLAIN
     found = [
-        (part, INNER if small else PLAIN)
-        for part in parts
-        if np.hypot(*np.diff(part, axis=0).T).sum() > shortest
+        (part, weight) for part in parts if np.hypot(*np.diff(part, axis=0).T).sum() > shortest
     ]
-    return found + [(one.outline, PLAIN) for one in face.nostrils]
+    for one in face.nostrils:
+        wide = 2 * float(np.hypot(*one.axes[1])) >= apart
+        found.append((one.outline, PLAIN) if wide else (one.along, weight))
+    return found
 
 
 def _eye(eye: Eye, apart: float, lashes: int) -> _Drawn:

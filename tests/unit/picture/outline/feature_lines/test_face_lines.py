@@ -203,3 +203,16 @@ def test_nostrils_part_the_line_below_a_nose() -> None:
     for ring, is_nostril in zip(rings, closed, strict=True):
         if not is_nostril:
             assert not any(each.has(ring).any() for each in one.nostrils)
+
+
+def test_a_nostril_whose_edges_run_together_is_one_line() -> None:
+    picture = painted(brows=False, nose=True, nostrils=(-1, 1), mouth="none", blur=1.0)
+    found = face_features.seek_features([marks()], placed(face()), picture)
+    (one,) = found.faces
+    thick = 2 * np.hypot(*one.nostrils[0].axes[1]) * one.part.coarser
+    for times, rings in ((1.3, 2), (0.7, 0)):
+        pitch_mm = times * 1.2 / thick
+        lines = face_lines(found, PixelGrid(across_mm=pitch_mm, down_mm=pitch_mm))
+        ends = lines.lines.first[:-1], lines.lines.first[1:] - 1
+        closed = (lines.lines.places[ends[0]] == lines.lines.places[ends[1]]).all(axis=1)
+        assert closed.sum() == rings

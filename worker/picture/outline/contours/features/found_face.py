@@ -169,15 +169,13 @@ class FoundFace:
         nose = self._painted([self.part.along(NOSE)], _NEAR)
         return np.asarray(np.minimum(self._painted([around], 0), 255 - nose), np.uint8)
 
-    def bare(self, x: Floats, y: Floats) -> Flags:
-        """Which places of the grid are of a head, but of no ear."""
-        up, aside = self._upright(x, y)
-        found = (up > -_HEAD_LOW) & (up < _HAIR_HIGH) & (np.abs(aside) < _HAIR_WIDE)
-        return np.asarray(found & ~self.has(self.ears, x, y))
-
     def hair(self, x: Floats, y: Floats) -> Flags:
         """Which places of the grid are around a face, but of no ear."""
-        return np.asarray(self.bare(x, y) & ~self.has(self.oval, x, y))
+        up, aside = self._upright(x, y)
+        found = (up > -_HEAD_LOW) & (up < _HAIR_HIGH) & (np.abs(aside) < _HAIR_WIDE)
+        for mask in (self.ears, self.oval):
+            found &= ~self.has(mask, x, y)
+        return np.asarray(found)
 
     def above_brows(self, x: Floats, y: Floats) -> Flags:
         """Which places of the grid are of the forehead or of the hair above it and beside."""

@@ -60,6 +60,11 @@ class Nostril:
         upper, lower = (np.stack((along, sign * edge), axis=1) for sign in (-1, 1))
         return np.asarray(self.middle + np.concatenate((upper, lower[-2::-1])) @ self.axes)
 
+    @property
+    def along(self) -> Doubles:
+        """From end to end through its middle: (places, 2)."""
+        return np.asarray(self.middle + np.linspace(-1, 1, _DRAWN)[:, None] * self.axes[0])
+
     def has(self, places: Doubles) -> npt.NDArray[np.bool_]:
         """Which places lie in it."""
         along, aside = np.linalg.solve(self.axes.T, (places - self.middle).T)
