@@ -38,15 +38,15 @@ _LEAST_LEVELS = 1.0
 #: knows no more than this of.
 _IN_FIGURE, _KNOWN = 0.5, 0.5
 #: A line is a streak where so many others run beside it within so many mm, and so parallel, along
-#: more than this part of it; beside a longer one that is drawn within the second distance it is
-#: left out. What is straighter than this is of something built, or stands; and what bounds what
-#: the picture is of more than that is no streak.
+#: more than this part of it; beside a longer one that is drawn within the second distance, which is
+#: less as texture is wanted, it is left out. What is straighter than this is of something built, or
+#: stands; and what bounds what the picture is of more than that is no streak.
 _OTHERS, _STREAKS_MM, _PARALLEL, _MOSTLY, _APART_MM = 2, 10.0, 0.85, 0.5, 8.0
 _STRAIGHT, _BOUNDS = 0.985, 0.4
 #: Nor is what is likelier than this an outer contour, or as likely or worthy as no scrap is.
 _OUTER = 0.65
-#: One place in so many mm is looked at.
-_EVERY_MM = 1.5
+#: One place in so many mm is looked at, and so many at a time: each may have hundreds around.
+_EVERY_MM, _AT_ONCE = 1.5, 4000
 #: What with all that it goes on in is shorter than this, and has no other line within the second
 #: of both its ends, is loose, unless it turns around something: from end to end it is less than
 #: this part of its length.
@@ -113,25 +113,52 @@ def _streaks(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
     asked = some[may_be[chains.owner[some]]]
     if not less or not len(asked):
         return goes
-    place, other, near = _beside(detected, lines, asked, some)
+    place, other, near = _beside(detected, lines, (asked, some), less * _APART_MM)
     owner = chains.owner[asked]
     total = np.maximum(np.bincount(owner, minlength=count), 1)
     among = np.bincount(place, minlength=len(asked)) >= _OTHERS
     streak = may_be & (np.bincount(owner, among, count) > _MOSTLY * total)
     place, other = place[near], other[near]
     value = lines.length_mm * lines.worth
+    # Places ascend, and so do their lines.
+    first = np.searchsorted(owner[place], np.arange(count + 1))
     for line in np.flatnonzero(streak)[np.argsort(value[streak], kind="stable")]:
-        own = owner[place] == line
-        beside = own & ~goes[other] & (value[other] >= value[line])
-        goes[line] = len(np.unique(place[beside])) > less * _MOSTLY * total[line]
+        own = slice(first[line], first[line + 1])
+        beside = ~goes[other[own]] & (value[other[own]] >= value[line])
+        goes[line] = len(np.unique(place[own][beside])) > _MOSTLY * total[line]
     return goes
 
 
 def _beside(
-    detected: DetectedPoints, lines: Lines, asked: _Ints, some: _Ints
+    detected: DetectedPoints, lines: Lines, places: tuple[_Ints, _Ints], apart_mm: float
 ) -> tuple[_Ints, _Ints, Flags]:
-    """Which places have which other lines beside them, each once, and whether these are near."""
+    """Which places have which other lines beside them, each once, and whether these are near.
+
+    Args:
+        detected: All points.
+        lines: Those that would be drawn.
+        places: Those in the lines' order that are asked of, and those they may be beside.
+        apart_mm: How near that is.
+
+    Returns:
+        Numbers of places that are asked of, ascending; the other lines; whether they are near.
+    """
+    asked, some = places
+    parts = []
+    for first in range(0, len(asked), _AT_ONCE):
+        part = (asked[first : first + _AT_ONCE], some)
+        one, other, near = _beside_some(detected, lines, part, apart_mm)
+        parts.append((first + one, other, near))
+    one, other, near = (np.concatenate(each) for each in zip(*parts, strict=True))
+    return one, other, near
+
+
+def _beside_some(
+    detected: DetectedPoints, lines: Lines, places: tuple[_Ints, _Ints], apart_mm: float
+) -> tuple[_Ints, _Ints, Flags]:
+    """The same of so few places that all pairs with them may be held."""
     points, chains, pitch_mm = detected.points, lines.chains, detected.grid.pitch_mm
+    asked, some = places
     a, b = chains.order[asked], chains.order[some]
     one, two = pairs_within(points, a, b, _STREAKS_MM / pitch_mm)
     alike = points.across_x[a[one]] * points.across_x[b[two]]
@@ -140,7 +167,7 @@ def _beside(
     good = (np.abs(alike) > np.float32(_PARALLEL)) & (other != chains.owner[asked[one]])
     one, two, other = one[good], two[good], other[good]
     far = np.hypot(points.x[a[one]] - points.x[b[two]], points.y[a[one]] - points.y[b[two]])
-    near = far < np.float32(_APART_MM / pitch_mm)
+    near = far < np.float32(apart_mm / pitch_mm)
     # Those that are near first, so that each pair of a place and a line is near if it is anywhere.
     key = one * len(chains) + other
     nearest = np.argsort(~near, kind="stable")
