@@ -13,8 +13,8 @@ from itertools import product
 import numpy as np
 
 from worker.picture.outline.built.belonging import BOUNDING, BuiltLines, free_ends
+from worker.picture.outline.points.nearness import within
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
-from worker.picture.outline.ruling.nearness import within
 
 #: So much may be a hook at either end, tried in this order; what runs from there on so far is the
 #: line's direction.

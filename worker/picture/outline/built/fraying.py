@@ -10,8 +10,8 @@ from __future__ import annotations
 import numpy as np
 
 from worker.picture.outline.built.belonging import BuiltLines
+from worker.picture.outline.points.nearness import within
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, courses
-from worker.picture.outline.ruling.nearness import within
 
 #: A line waves if it turns by so many degrees in a mm, in such steps; and is upright if its ends
 #: are no further beside each other than this part of their distance.

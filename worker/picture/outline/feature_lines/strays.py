@@ -17,10 +17,10 @@ from worker.picture.outline.contours.features.bands import Ints
 from worker.picture.outline.contours.features.bounds.bound import Bound
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.feature_lines.beside_bounds import beside
-from worker.picture.outline.points.bridging import pairs_within
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.nearness import pairs_within
 from worker.picture.outline.points.running_beside import beside_better
 from worker.spec.strokes import INNER
 

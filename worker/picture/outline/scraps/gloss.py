@@ -11,8 +11,8 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.detected_points import DetectedPoints
-from worker.picture.outline.points.bridging import pairs_within
 from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.nearness import pairs_within
 
 #: A line is an inner one if it bounds something less likely than this, and a ring than the second;
 #: but none that is a mark more likely than this, as a mouth or a fold.

@@ -20,7 +20,8 @@ import numpy.typing as npt
 
 from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.judging import CONTOURS, Flags, Lines, needed_likely
-from worker.picture.outline.points.bridging import ends_of, pairs_within
+from worker.picture.outline.points.bridging import ends_of
+from worker.picture.outline.points.nearness import pairs_within
 from worker.picture.outline.tidying import together_mm, without_texture
 
 _Ints = npt.NDArray[np.int64]
