@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 
 _Ints = npt.NDArray[np.int64]
+_Flags = npt.NDArray[np.bool_]
 _Floats = npt.NDArray[np.float32] | npt.NDArray[np.float64]
 
 
@@ -16,6 +18,28 @@ def pairs_within(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tupl
     # Rows of a transposed array are as fast as those of their own.
     a, b = (np.stack((points.x.take(each), points.y.take(each))).T for each in (ones, twos))
     return within(a, b, reach)
+
+
+def ends_met(
+    points: Points, chains: Chains, which: _Flags, reach: float, *, on: _Flags | None = None
+) -> _Ints:
+    """At how many of its ends each of some lines meets another.
+
+    Args:
+        points: All points.
+        chains: The lines.
+        which: Those that are asked of; others meet none.
+        reach: How near that is, in pixels of the grid.
+        on: The lines that count if they are met; all if none are given.
+    """
+    ends = np.concatenate((chains.first[:-1][which], chains.first[1:][which] - 1))
+    if not len(ends):
+        return np.zeros(len(chains), np.int64)
+    owner, others = chains.owner, np.arange(len(chains.order))
+    others = others if on is None else np.flatnonzero(on[owner])
+    one, two = pairs_within(points, chains.order[ends], chains.order[others], reach)
+    met = np.unique(one[owner[ends[one]] != owner[others[two]]])
+    return np.bincount(owner[ends[met]], minlength=len(chains))
 
 
 def within(ones: _Floats, others: _Floats, reach: float) -> tuple[_Ints, _Ints]:

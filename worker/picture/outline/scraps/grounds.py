@@ -20,8 +20,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.judging import CONTOURS, Flags, Lines, needed_likely
-from worker.picture.outline.points.bridging import ends_of
-from worker.picture.outline.points.nearness import pairs_within
+from worker.picture.outline.points.nearness import ends_met, pairs_within
 from worker.picture.outline.tidying import together_mm, without_texture
 
 _Ints = npt.NDArray[np.int64]
@@ -105,8 +104,7 @@ def _streaks(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
     may_be &= chains.means(detected.evidence.outer) < np.float32(_OUTER)
     may_be &= (lines.likely < np.float32(_LIKELY)) & (lines.worth < np.float32(_WORTHY))
     may_be &= chains.means(detected.prominence.bounds) < np.float32(_BOUNDS)
-    one, two = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
-    far_px = np.hypot(points.x[two] - points.x[one], points.y[two] - points.y[one])
+    far_px = chains.spans(points.x, points.y)
     may_be &= far_px * np.float32(pitch_mm) < np.float32(_STRAIGHT) * lines.length_mm
     goes = np.zeros(count, bool)
     every = max(1, round(_EVERY_MM / pitch_mm))
@@ -199,18 +197,13 @@ def loose(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
     doubtful &= rough & (lines.face_mm == 0)
     doubtful &= ~chains.closed & (lines.plain == 0)
     doubtful &= chains.means(head) < np.float32(_IN_FIGURE)
-    one, two = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
-    far_px = np.hypot(points.x[two] - points.x[one], points.y[two] - points.y[one])
+    far_px = chains.spans(points.x, points.y)
     doubtful &= far_px * np.float32(pitch_mm) > np.float32(_ROUND) * lines.length_mm
     shortest = _LOOSE_MM * without_texture(detail)
     doubtful &= lines.length_mm < shortest
     if not doubtful.any():
         return np.asarray(doubtful)
-    ends = ends_of(points, chains)
-    near, at = pairs_within(points, ends.point, chains.order, _MEETS_MM / pitch_mm)
-    met = np.zeros(len(ends.line), bool)
-    met[near[chains.owner[at] != ends.line[near]]] = True
-    many = np.bincount(ends.line[met], minlength=len(chains))
+    many = ends_met(points, chains, doubtful, _MEETS_MM / pitch_mm)
     spur = (many == 1) & (lines.length_mm < np.float32(_SPUR_MM * without_texture(detail)))
     alone = together_mm(points, lines, pitch_mm) < shortest
     return np.asarray(doubtful & (many < len((0, -1))) & (alone | spur))

@@ -13,8 +13,12 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 from scipy.spatial.distance import cdist
 
+from tests.unit.picture.outline.given_lines import PITCH_MM, along, lines_of
 from worker.picture.outline.points.edge_points import Points
-from worker.picture.outline.points.nearness import groups, pairs_within, within
+from worker.picture.outline.points.nearness import ends_met, groups, pairs_within, within
+
+#: Where level lines begin, and how long they are, in mm.
+BARS = ((1.0, 10.0, 28.0), (31.0, 20.0, 20.0), (10.0, 30.0, 1.0))
 
 
 @pytest.mark.parametrize("reach", [0.7, 3.0, 40.0])
@@ -63,6 +67,19 @@ def test_what_is_too_far_is_not_held() -> None:
     tracemalloc.stop()
     # Of each pair of a row the two places are held, how far apart they are, and little else.
     assert most < 25 * len(ones) * len(others)
+
+
+def test_ends_that_meet_other_lines_are_counted() -> None:
+    """A bar between two uprights, one that hangs on an upright, and one that meets itself alone."""
+    uprights = [along((at, 0), (at, 40)) for at in (0, 30)]
+    bar, hanging, alone = (along((x, y), (x + far, y)) for x, y, far in BARS)
+    points, lines = lines_of(*uprights, bar, hanging, alone)
+    chains, every = lines.chains, np.ones(5, np.bool_)
+    reach = 2.0 / PITCH_MM
+    assert ends_met(points, chains, every, reach).tolist() == [0, 0, 2, 1, 0]
+    some = np.array([True, False, True, True, True])
+    assert ends_met(points, chains, some, reach, on=some).tolist() == [0, 0, 1, 0, 0]
+    assert ends_met(points, chains, ~every, reach).tolist() == [0] * 5
 
 
 def test_nothing_is_near_to_nothing() -> None:
