@@ -18,11 +18,11 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.judging import CONTOURS, TEXTURE, Flags, Lines, finer
-from worker.picture.outline.points.bridging import Ends, ends_of, pairs_within
+from worker.picture.outline.points.bridging import Ends, ends_of
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.nearness import groups, pairs_within
 from worker.picture.outline.points.running_beside import beside_better
-from worker.picture.outline.ruling.nearness import groups
 
 _Ints = npt.NDArray[np.int64]
 _Doubles = npt.NDArray[np.float64]

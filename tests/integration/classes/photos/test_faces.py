@@ -63,9 +63,9 @@ def test_a_study_keeps_boxes_and_nothing_else_of_faces(studio: Studio) -> None:
     for box in (face.box, face.head, *face.eyes):
         assert set(vars(box)) == {"left", "top", "width", "height"}
         assert all(isinstance(share, float) for share in vars(box).values())
-    # Besides faces the reading is maps of lines, of the whole and of heads.
+    # Besides faces the reading is maps of lines, of the whole and of heads, and of the subject.
     of_maps = {"area", "contour", "outer", "mark", "shadow", "sure"}
-    assert set(vars(study.reading)) == {*of_maps, "faces", "insets"}
+    assert set(vars(study.reading)) == {*of_maps, "subject", "faces", "insets"}
     for maps in (study.reading, *study.reading.insets):
         assert all(isinstance(getattr(maps, name), np.ndarray) for name in of_maps - {"area"})
     assert all(set(vars(inset)) == of_maps for inset in study.reading.insets)

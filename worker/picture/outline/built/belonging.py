@@ -13,8 +13,8 @@ from functools import cached_property
 
 import numpy as np
 
+from worker.picture.outline.points.nearness import groups, within
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, joined_lines
-from worker.picture.outline.ruling.nearness import groups, within
 
 #: An end meets a line within this, and the picture's edge within the second; a line is a ring that
 #: meets itself if it is so many times as long.

@@ -7,12 +7,14 @@ led to each other by a curve that leaves the one line and enters the other as th
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import product
 
 import numpy as np
 
 from worker.picture.outline.built.belonging import BOUNDING, BuiltLines, free_ends
-from worker.picture.outline.polylines import Floats, Ints, Polylines
+from worker.picture.outline.points.nearness import within
+from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
 
 #: So much may be a hook at either end, tried in this order; what runs from there on so far is the
 #: line's direction.
@@ -32,13 +34,12 @@ def continuing(built: BuiltLines) -> Polylines:
     """
     lines, free = built.lines, free_ends(built)
     free &= ((built.bounding > BOUNDING) & (lines.lengths_mm > _LONG_MM))[:, None]
-    ends = [_End.of(lines, line, side) for line, side in np.argwhere(free).tolist()]
-    ends = [each for each in ends if not built.straight[each.own[0]]]
+    tips = np.stack((lines.first[:-1], lines.first[1:] - 1), axis=1)
+    ends = _ends(lines, free & ~built.straight[tips])
     places = lines.places.copy()
     found = sorted(
         (*way, one, two)
-        for one in range(len(ends))
-        for two in range(one)
+        for one, two in _near(ends)
         if ends[one].line != ends[two].line and (way := _way(ends[one], ends[two])) is not None
     )
     taken: set[int] = set()
@@ -52,26 +53,35 @@ def continuing(built: BuiltLines) -> Polylines:
 class _End:
     """An end of a line: its places from the end on, and where it runs after each hook."""
 
-    def __init__(self, line: int, own: Ints, places: Floats, step_mm: float) -> None:
-        self.line, self.own = line, own
-        course = max(round(_COURSE_MM / step_mm), 1)
-        self.hooks = [max(round(each / step_mm), 1) for each in _HOOKS_MM]
+    def __init__(self, lines: Polylines, own: Ints, hooks: list[int], course: int) -> None:
+        self.line, self.own, self.hooks = int(lines.owner[own[0]]), own, hooks
+        places = lines.places
         self.at = [places[own[each]] for each in self.hooks]
         ways = [places[own[each]] - places[own[each + course]] for each in self.hooks]
         self.ways = [way / max(float(np.hypot(*way)), 1e-9) for way in ways]
 
-    @classmethod
-    def of(cls, lines: Polylines, line: int, side: int) -> _End:
-        """The first end of a line, or the last."""
+
+def _ends(lines: Polylines, which: Flags) -> list[_End]:
+    """Some ends of lines, (lines, 2); none of a line with too few places for a course."""
+    ends, long_mm = list[_End](), lines.lengths_mm
+    for line, side in np.argwhere(which).tolist():
         own = np.arange(lines.first[line], lines.first[line + 1])[:: -1 if side else 1]
-        step_mm = float(lines.lengths_mm[line]) / max(len(own) - 1, 1)
-        return cls(line, own, lines.places, step_mm)
+        step_mm = float(long_mm[line]) / max(len(own) - 1, 1)
+        *hooks, course = (max(round(each / step_mm), 1) for each in (*_HOOKS_MM, _COURSE_MM))
+        if len(own) > hooks[-1] + course:
+            ends.append(_End(lines, own, hooks, course))
+    return ends
+
+
+def _near(ends: list[_End]) -> Iterator[tuple[int, int]]:
+    """Pairs of ends that are near enough to be led to each other, the later one first."""
+    at = np.reshape([end.at[0] for end in ends], (-1, 2))
+    one, two = within(at, at, _GAP_MM)
+    return zip(one[one > two].tolist(), two[one > two].tolist(), strict=True)
 
 
 def _way(one: _End, two: _End) -> tuple[float, tuple[int, int]] | None:
     """How much is left out and how far it is between two ends, and at which hooks; or none."""
-    if np.hypot(*(one.at[0] - two.at[0])) > _GAP_MM:
-        return None
     found = list[tuple[float, tuple[int, int]]]()
     for a, b in product(range(len(_HOOKS_MM)), repeat=2):
         gap = two.at[b] - one.at[a]

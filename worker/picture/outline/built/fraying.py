@@ -10,8 +10,8 @@ from __future__ import annotations
 import numpy as np
 
 from worker.picture.outline.built.belonging import BuiltLines
-from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, courses
-from worker.picture.outline.ruling.nearness import within
+from worker.picture.outline.points.nearness import within
+from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, courses, dots
 
 #: A line waves if it turns by so many degrees in a mm, in such steps; and is upright if its ends
 #: are no further beside each other than this part of their distance.
@@ -36,12 +36,12 @@ def fraying(built: BuiltLines) -> Flags:
     may &= _waves_deg(thin)[: len(may)] > _WAVES_DEG
     far, near = (courses(thin, over) for over in (_COURSE_MM, _NEAR_COURSE_MM))
     ruled = np.append(built.straight, np.ones(len(built.others.places), np.bool_))[at]
-    ruled &= (far * near).sum(axis=1) > _STRAIGHT
+    ruled &= dots(far, near) > _STRAIGHT
     owner = thin.owner
     asked, straight = np.flatnonzero(np.isin(owner, np.flatnonzero(may))), np.flatnonzero(ruled)
     one, two = within(thin.places[asked], thin.places[straight], _BESIDE_MM)
     one, two = asked[one], straight[two]
-    along = np.abs((far[one] * far[two]).sum(axis=1)) > _PARALLEL
+    along = np.abs(dots(far[one], far[two])) > _PARALLEL
     beside = np.zeros(len(at), np.bool_)
     beside[one[along & (owner[one] != owner[two])]] = True
     share = np.bincount(owner, beside) / np.diff(thin.first)

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.picture.outline.built.belonging import BOUNDING, BuiltLines, free_ends
+from worker.picture.outline.points.nearness import within
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
-from worker.picture.outline.ruling.nearness import within
 
 #: A line goes on so far at most, and by no more than this part of its last stretch.
 _REACH_MM, _PART = 14.0, 0.75

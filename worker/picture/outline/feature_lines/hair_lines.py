@@ -13,6 +13,7 @@ from worker.picture.outline.feature_lines.beside_bounds import beside
 from worker.picture.outline.feature_lines.bound_gaps import Joining, missing_parts
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.nearness import pairs_within
 
 #: Lines have a hairline where one runs as near, in sides, by this cosine. If they have so much of
 #: it, as far as it is as clear as the last, what they have not within the second distance is drawn.
@@ -45,19 +46,24 @@ def missing_crowns(faces: Sequence[FoundFace], points: Points, chains: Chains) -
 
 def _steps(at: Ints, reach: float, points: Points, chains: Chains) -> list[Doubles]:
     """From end to end of lines that end near each other, among places in the lines' order."""
-    own, x, y = chains.owner[at], points.x[chains.order[at]], points.y[chains.order[at]]
+    points_at, own = chains.order[at], chains.owner[at]
     is_end = np.isin(at, np.concatenate((chains.first[:-1], chains.first[1:] - 1)))
     ends = np.flatnonzero(is_end & ~chains.closed[own])
-    off = np.hypot(x[ends, None] - x, y[ends, None] - y)
-    off[own[ends, None] == own] = np.inf
-    nearest = off.min(axis=1, initial=np.inf)
-    apart = off[:, ends]
-    one, two = np.nonzero(np.triu(apart < reach))
-    free = np.minimum(nearest[one], nearest[two]) > _NEARER * apart[one, two]
-    places = np.stack((x, y), axis=1).astype(np.float64)[ends]
+    # Lines are no nearer to each other than a pixel, and cells that are smaller are too many.
+    one, two = pairs_within(points, points_at[ends], points_at, max(reach, 1.0))
+    one = ends[one]
+    other = own[one] != own[two]
+    one, two = one[other], two[other]
+    off = np.hypot(*(each[points_at[one]] - each[points_at[two]] for each in (points.x, points.y)))
+    nearest = np.full(len(at), np.inf)
+    np.minimum.at(nearest, one, off)
+    free = np.minimum(nearest[one], nearest[two]) > _NEARER * off
+    found = np.flatnonzero(free & (off < reach) & (one < two) & np.isin(two, ends))
+    found = found[np.lexsort((two[found], one[found]))]
+    places = np.stack((points.x[points_at], points.y[points_at]), axis=1).astype(np.float64)
     return [
         np.linspace(places[a], places[b], _PLACES)
-        for a, b in zip(one[free], two[free], strict=True)
+        for a, b in zip(one[found], two[found], strict=True)
     ]
 
 

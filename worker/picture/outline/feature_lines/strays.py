@@ -17,10 +17,10 @@ from worker.picture.outline.contours.features.bands import Ints
 from worker.picture.outline.contours.features.bounds.bound import Bound
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.feature_lines.beside_bounds import beside
-from worker.picture.outline.points.bridging import pairs_within
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.nearness import ends_met
 from worker.picture.outline.points.running_beside import beside_better
 from worker.spec.strokes import INNER
 
@@ -144,7 +144,8 @@ def head_strays(
         little = loose & (worth < _SHORT_LOOSE[0] * side_px)
         some = _within(points, chains, little & ~found, face.hair)
         some &= ~_along((face.hairline,), points, chains, some)
-        hangs = _hanging(points, chains, some, ~little, float(_HANGS * side_px))
+        hangs_px = max(float(_HANGS * side_px), 1.0)
+        hangs = ends_met(points, chains, some, hangs_px, on=~little)
         found |= some & (worth < np.take((*_SHORT_LOOSE, 0.0), hangs) * side_px)
     return found
 
@@ -213,22 +214,4 @@ def _for_more_than(
     some = chains.taken(which)
     found = np.zeros(len(chains), np.bool_)
     found[which] = np.bincount(some.owner, there(some), len(some)) > share * some.counts
-    return found
-
-
-def _hanging(
-    points: Points,
-    chains: Chains,
-    which: npt.NDArray[np.bool_],
-    on: npt.NDArray[np.bool_],
-    near_px: float,
-) -> Ints:
-    """By how many ends each of some lines hangs on others, which may be hung on."""
-    ends = np.concatenate((chains.first[:-1][which], chains.first[1:][which] - 1))
-    found = np.zeros(len(chains), np.int64)
-    others = chains.order[on[chains.owner]]
-    if not len(ends) or not len(others):
-        return found
-    one, _ = pairs_within(points, chains.order[ends], others, max(near_px, 1.0))
-    np.add.at(found, chains.owner[ends[np.unique(one)]], 1)
     return found

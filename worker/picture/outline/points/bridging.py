@@ -17,6 +17,7 @@ from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import CONTOUR, EDGE, Points
 from worker.picture.outline.points.joining import Joints, joined_ends
 from worker.picture.outline.points.linking import Ids
+from worker.picture.outline.points.nearness import pairs_within
 
 #: Points from an end that its direction is taken from.
 _BACK = 6
@@ -262,45 +263,6 @@ def _meeting_points(points: Points, chains: Chains, reach_px: float) -> _Ints:
     best = _cheapest(len(ends.point), one[good], b[good], (far * (2.0 - ahead))[good])
     found[ends.line, np.repeat((0, 1), len(ends.line) // 2)] = best
     return found
-
-
-def pairs_within(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tuple[_Ints, _Ints]:
-    """Which of `ones` and which of `twos` are no further apart than `reach`, by a grid."""
-    (x, y), (other_x, other_y) = (
-        (points.x.take(which), points.y.take(which)) for which in (ones, twos)
-    )
-    column, other_column = (np.floor(each / reach).astype(np.int64) for each in (x, other_x))
-    # A column more on either side: the last of a row is no neighbour of the next row's first.
-    columns = int(max(column.max(initial=0), other_column.max(initial=0))) + 4
-    cells = np.floor(y / reach).astype(np.int64) * columns + column
-    other_cells = np.floor(other_y / reach).astype(np.int64) * columns + other_column
-    order = _beside(cells, other_cells, columns)
-    order = order.take(np.argsort(other_cells.take(order), kind="stable"))
-    ranked, pairs = other_cells.take(order), []
-    other_x, other_y = other_x.take(order), other_y.take(order)
-    for down in (-columns, 0, columns):
-        low = np.searchsorted(ranked, cells + down - 1)
-        count = np.searchsorted(ranked, cells + down + 1, side="right") - low
-        one = np.repeat(np.arange(len(ones)), count)
-        two = np.arange(len(one)) + np.repeat(low - (np.cumsum(count) - count), count)
-        across = np.repeat(x, count) - other_x.take(two)
-        aside = np.repeat(y, count) - other_y.take(two)
-        near = np.flatnonzero(across**2 + aside**2 <= reach * reach)
-        pairs.append((one.take(near), order.take(two.take(near))))
-    one, two = (np.concatenate(part) for part in zip(*pairs, strict=True))
-    return one, two
-
-
-def _beside(cells: _Ints, others: _Ints, columns: int) -> _Ints:
-    """Which of the others may be near at all: those in a cell or next to one."""
-    if 2 * len(cells) > len(others):
-        return np.arange(len(others))
-    around = cells + np.array([[-columns], [0], [columns]]) + np.arange(-1, 2)[:, None, None]
-    least = min(int(around.min(initial=0)), int(others.min(initial=0)))
-    most = max(int(around.max(initial=0)), int(others.max(initial=0)))
-    near = np.zeros(most - least + 1, np.bool_)
-    near[around - least] = True
-    return np.flatnonzero(near.take(others - least))
 
 
 def _cheapest(count: int, one: _Ints, two: _Ints, cost: _Floats) -> _Ints:

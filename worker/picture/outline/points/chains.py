@@ -68,6 +68,13 @@ class Chains:
         steps[self.first[:-1]] = 0
         return np.asarray(np.add.reduceat(steps, self.first[:-1]), np.float32)
 
+    def spans(
+        self, x: npt.NDArray[np.float32], y: npt.NDArray[np.float32]
+    ) -> npt.NDArray[np.float32]:
+        """How far it is from end to end of each line, given where points are."""
+        one, two = self.order[self.first[:-1]], self.order[self.first[1:] - 1]
+        return np.asarray(np.hypot(x[two] - x[one], y[two] - y[one]))
+
     def taken(self, which: npt.NDArray[np.bool_]) -> Chains:
         """Some of the lines."""
         counts = self.counts[which]

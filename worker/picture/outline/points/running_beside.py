@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.points.bridging import pairs_within
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.nearness import pairs_within
 
 _Ints = npt.NDArray[np.int64]
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from worker.picture.outline.points.nearness import within
 from worker.picture.outline.polylines import Floats, Ints
-from worker.picture.outline.ruling.nearness import within
 
 #: Pieces have one direction by this cosine, and what is joined is no further from its line than
 #: this; a gap is no longer than so many mm, and than this part of both pieces; nor do they overlap

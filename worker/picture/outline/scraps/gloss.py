@@ -11,8 +11,8 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.detected_points import DetectedPoints
-from worker.picture.outline.points.bridging import pairs_within
 from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.nearness import ends_met
 
 #: A line is an inner one if it bounds something less likely than this, and a ring than the second;
 #: but none that is a mark more likely than this, as a mouth or a fold.
@@ -38,28 +38,13 @@ def inner_scraps(
     points, evidence = detected.points, detected.evidence
     pitch_mm = detected.grid.pitch_mm
     long_px = chains.lengths(points.x, points.y)
-    first, last = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
-    apart_px = np.hypot(points.x[last] - points.x[first], points.y[last] - points.y[first])
+    apart_px = chains.spans(points.x, points.y)
     worth_mm = chains.means(evidence.contour) * long_px * np.float32(pitch_mm)
     least = np.where(chains.closed, np.float32(_RING), np.float32(_OUTER))
     found = chains.means(evidence.outer) < least
     found &= (chains.means(evidence.mark) < _MARK) & (chains.means(evidence.plain) < _PLAIN)
     found &= (chains.means(evidence.face_px) == 0) & (apart_px < np.float32(_CURVED) * long_px)
     found &= worth_mm < (1 - texture) * _SHORT_MM[0]
-    meets = _meeting(detected, chains, found)
+    meets = ends_met(points, chains, found, _MEETS_MM / pitch_mm)
     found &= worth_mm < (1 - texture) * np.take(_SHORT_MM, meets)
     return np.asarray(found & (chains.means(evidence.sure) > 0))
-
-
-def _meeting(
-    detected: DetectedPoints, chains: Chains, which: npt.NDArray[np.bool_]
-) -> npt.NDArray[np.int64]:
-    """At how many of its ends each of some lines meets another."""
-    found = np.zeros(len(chains), np.int64)
-    ends = np.concatenate((chains.first[:-1][which], chains.first[1:][which] - 1))
-    if len(ends):
-        reach_px = _MEETS_MM / detected.grid.pitch_mm
-        one, two = pairs_within(detected.points, chains.order[ends], chains.order, reach_px)
-        others = chains.owner[ends[one]] != chains.owner[two]
-        np.add.at(found, chains.owner[ends[np.unique(one[others])]], 1)
-    return found

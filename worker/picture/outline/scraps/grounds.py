@@ -20,7 +20,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.judging import CONTOURS, Flags, Lines, needed_likely
-from worker.picture.outline.points.bridging import ends_of, pairs_within
+from worker.picture.outline.points.nearness import ends_met, pairs_within
 from worker.picture.outline.tidying import together_mm, without_texture
 
 _Ints = npt.NDArray[np.int64]
@@ -38,15 +38,15 @@ _LEAST_LEVELS = 1.0
 #: knows no more than this of.
 _IN_FIGURE, _KNOWN = 0.5, 0.5
 #: A line is a streak where so many others run beside it within so many mm, and so parallel, along
-#: more than this part of it; beside a longer one that is drawn within the second distance it is
-#: left out. What is straighter than this is of something built, or stands; and what bounds what
-#: the picture is of more than that is no streak.
+#: more than this part of it; beside a longer one that is drawn within the second distance, which is
+#: less as texture is wanted, it is left out. What is straighter than this is of something built, or
+#: stands; and what bounds what the picture is of more than that is no streak.
 _OTHERS, _STREAKS_MM, _PARALLEL, _MOSTLY, _APART_MM = 2, 10.0, 0.85, 0.5, 8.0
 _STRAIGHT, _BOUNDS = 0.985, 0.4
 #: Nor is what is likelier than this an outer contour, or as likely or worthy as no scrap is.
 _OUTER = 0.65
-#: One place in so many mm is looked at.
-_EVERY_MM = 1.5
+#: One place in so many mm is looked at, and so many at a time: each may have hundreds around.
+_EVERY_MM, _AT_ONCE = 1.5, 4000
 #: What with all that it goes on in is shorter than this, and has no other line within the second
 #: of both its ends, is loose, unless it turns around something: from end to end it is less than
 #: this part of its length.
@@ -104,8 +104,7 @@ def _streaks(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
     may_be &= chains.means(detected.evidence.outer) < np.float32(_OUTER)
     may_be &= (lines.likely < np.float32(_LIKELY)) & (lines.worth < np.float32(_WORTHY))
     may_be &= chains.means(detected.prominence.bounds) < np.float32(_BOUNDS)
-    one, two = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
-    far_px = np.hypot(points.x[two] - points.x[one], points.y[two] - points.y[one])
+    far_px = chains.spans(points.x, points.y)
     may_be &= far_px * np.float32(pitch_mm) < np.float32(_STRAIGHT) * lines.length_mm
     goes = np.zeros(count, bool)
     every = max(1, round(_EVERY_MM / pitch_mm))
@@ -113,25 +112,52 @@ def _streaks(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
     asked = some[may_be[chains.owner[some]]]
     if not less or not len(asked):
         return goes
-    place, other, near = _beside(detected, lines, asked, some)
+    place, other, near = _beside(detected, lines, (asked, some), less * _APART_MM)
     owner = chains.owner[asked]
     total = np.maximum(np.bincount(owner, minlength=count), 1)
     among = np.bincount(place, minlength=len(asked)) >= _OTHERS
     streak = may_be & (np.bincount(owner, among, count) > _MOSTLY * total)
     place, other = place[near], other[near]
     value = lines.length_mm * lines.worth
+    # Places ascend, and so do their lines.
+    first = np.searchsorted(owner[place], np.arange(count + 1))
     for line in np.flatnonzero(streak)[np.argsort(value[streak], kind="stable")]:
-        own = owner[place] == line
-        beside = own & ~goes[other] & (value[other] >= value[line])
-        goes[line] = len(np.unique(place[beside])) > less * _MOSTLY * total[line]
+        own = slice(first[line], first[line + 1])
+        beside = ~goes[other[own]] & (value[other[own]] >= value[line])
+        goes[line] = len(np.unique(place[own][beside])) > _MOSTLY * total[line]
     return goes
 
 
 def _beside(
-    detected: DetectedPoints, lines: Lines, asked: _Ints, some: _Ints
+    detected: DetectedPoints, lines: Lines, places: tuple[_Ints, _Ints], apart_mm: float
 ) -> tuple[_Ints, _Ints, Flags]:
-    """Which places have which other lines beside them, each once, and whether these are near."""
+    """Which places have which other lines beside them, each once, and whether these are near.
+
+    Args:
+        detected: All points.
+        lines: Those that would be drawn.
+        places: Those in the lines' order that are asked of, and those they may be beside.
+        apart_mm: How near that is.
+
+    Returns:
+        Numbers of places that are asked of, ascending; the other lines; whether they are near.
+    """
+    asked, some = places
+    parts = []
+    for first in range(0, len(asked), _AT_ONCE):
+        part = (asked[first : first + _AT_ONCE], some)
+        one, other, near = _beside_some(detected, lines, part, apart_mm)
+        parts.append((first + one, other, near))
+    one, other, near = (np.concatenate(each) for each in zip(*parts, strict=True))
+    return one, other, near
+
+
+def _beside_some(
+    detected: DetectedPoints, lines: Lines, places: tuple[_Ints, _Ints], apart_mm: float
+) -> tuple[_Ints, _Ints, Flags]:
+    """The same of so few places that all pairs with them may be held."""
     points, chains, pitch_mm = detected.points, lines.chains, detected.grid.pitch_mm
+    asked, some = places
     a, b = chains.order[asked], chains.order[some]
     one, two = pairs_within(points, a, b, _STREAKS_MM / pitch_mm)
     alike = points.across_x[a[one]] * points.across_x[b[two]]
@@ -140,7 +166,7 @@ def _beside(
     good = (np.abs(alike) > np.float32(_PARALLEL)) & (other != chains.owner[asked[one]])
     one, two, other = one[good], two[good], other[good]
     far = np.hypot(points.x[a[one]] - points.x[b[two]], points.y[a[one]] - points.y[b[two]])
-    near = far < np.float32(_APART_MM / pitch_mm)
+    near = far < np.float32(apart_mm / pitch_mm)
     # Those that are near first, so that each pair of a place and a line is near if it is anywhere.
     key = one * len(chains) + other
     nearest = np.argsort(~near, kind="stable")
@@ -171,18 +197,13 @@ def loose(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
     doubtful &= rough & (lines.face_mm == 0)
     doubtful &= ~chains.closed & (lines.plain == 0)
     doubtful &= chains.means(head) < np.float32(_IN_FIGURE)
-    one, two = chains.order[chains.first[:-1]], chains.order[chains.first[1:] - 1]
-    far_px = np.hypot(points.x[two] - points.x[one], points.y[two] - points.y[one])
+    far_px = chains.spans(points.x, points.y)
     doubtful &= far_px * np.float32(pitch_mm) > np.float32(_ROUND) * lines.length_mm
     shortest = _LOOSE_MM * without_texture(detail)
     doubtful &= lines.length_mm < shortest
     if not doubtful.any():
         return np.asarray(doubtful)
-    ends = ends_of(points, chains)
-    near, at = pairs_within(points, ends.point, chains.order, _MEETS_MM / pitch_mm)
-    met = np.zeros(len(ends.line), bool)
-    met[near[chains.owner[at] != ends.line[near]]] = True
-    many = np.bincount(ends.line[met], minlength=len(chains))
+    many = ends_met(points, chains, doubtful, _MEETS_MM / pitch_mm)
     spur = (many == 1) & (lines.length_mm < np.float32(_SPUR_MM * without_texture(detail)))
     alone = together_mm(points, lines, pitch_mm) < shortest
     return np.asarray(doubtful & (many < len((0, -1))) & (alone | spur))

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tests.unit.picture.outline.built.given_built import built_lines, way
-from worker.picture.outline.built.belonging import belonging
+from worker.picture.outline.built import continuing as module
+from worker.picture.outline.built.belonging import belonging, free_ends
 from worker.picture.outline.built.continuing import continuing
 from worker.picture.outline.polylines import Polylines
 
@@ -73,3 +76,25 @@ def test_what_is_joined_belongs_together() -> None:
     lines = continuing(built)
     joined = built_lines(*np.split(lines.places, lines.first[1:-1]), bent=[0, 1], bounding=0.8)
     assert belonging(joined).all()
+
+
+def test_a_line_of_two_places_far_apart_stays() -> None:
+    """It is long, but has no place from which a course over a hook could be taken."""
+    whole = built_lines(UPPER, LOWER, bent=[0, 1], bounding=0.8)
+    upper = whole.lines.places[whole.lines.owner == 0]
+    lines = Polylines.of([upper, np.array([(105.0, 105.0), (105.0, 155.0)])])
+    bent = np.zeros(len(lines.places), np.bool_)
+    built = replace(whole, lines=lines, straight=bent)
+    assert free_ends(built).all()
+    assert np.array_equal(continuing(built).places, lines.places)
+
+
+def test_only_ends_that_are_near_are_held_to_each_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Many pairs of pieces as above, each far from all others."""
+    asked = []
+    monkeypatch.setattr(module, "_way", lambda *ends: asked.append(ends))
+    many = [(80.0 * at, 0.0) for at in range(20)]
+    pieces = [[(x + dx, y) for x, y in piece] for dx, _ in many for piece in (UPPER, LOWER)]
+    built = built_lines(*pieces, bent=list(range(len(pieces))), bounding=0.8)
+    continuing(replace(built, size_mm=(1800.0, 200.0)))
+    assert len(asked) == len(many)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.spatial.distance import cdist
 
 from tests.unit.picture.outline.contours.features.painted_faces import EYES, marks, painted
 from tests.unit.picture.outline.contours.test_contour_lines import (
@@ -99,3 +100,28 @@ def test_ends_near_each_other_are_joined(inside_mm: float, *, stepped: bool) -> 
     for line in lines:
         tops = [around(np.array([0.5]), each)[0] for each in (RADIUS_MM, RADIUS_MM - inside_mm)]
         assert (line[[0, -1]] + 0.5) * 0.25 == pytest.approx(np.array(tops), abs=0.01)
+
+
+def test_of_many_ends_those_are_joined_that_are_nearest_by_far() -> None:
+    """Held to all distances between them, as SciPy has them."""
+    rng, (face, many) = np.random.default_rng(6), (seen(), 30)
+    begin, inside = np.sort(rng.uniform(0.25, 0.74, many)), rng.uniform(0, 1.5, many)
+    ways = [
+        around(np.linspace(turn, turn + 0.012, 20), RADIUS_MM - off)
+        for turn, off in zip(begin, inside, strict=True)
+    ]
+    at = np.concatenate(ways) / 0.25 - 0.5
+    across = (np.concatenate(ways) - MIDDLE_MM) / RADIUS_MM
+    far = cdist(at, at)
+    far[np.kron(np.eye(many), np.ones((20, 20))) > 0] = np.inf
+    ends = (np.arange(many)[:, None] * 20 + (0, 19)).ravel()
+    nearest = far[ends].min(axis=1)
+    apart = far[np.ix_(ends, ends)]
+    joined = (apart < 0.05 * face.crown.side) & (np.minimum.outer(nearest, nearest) > 0.6 * apart)
+    one, two = np.nonzero(np.triu(joined))
+    assert 5 < len(one) < many
+    lines = missing_crowns([face], *points_along(at, across, [20] * many))
+    for line, a, b in zip(lines, ends[one], ends[two], strict=False):
+        assert line[[0, -1]] == pytest.approx(at[[a, b]], abs=1e-3)
+    assert len(lines) >= len(one)
+    assert [len(line) for line in lines].count(8) == len(one)

@@ -15,9 +15,9 @@ from worker.picture.outline.contours.features.face_features import features_of
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.feature_lines.strays import head_strays, strand_weights, strays
 from worker.picture.outline.points import running_beside as module
-from worker.picture.outline.points.bridging import pairs_within
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import EDGE, Points
+from worker.picture.outline.points.nearness import pairs_within
 from worker.spec.strokes import FORM, INNER
 
 FACE_PX = 400.0

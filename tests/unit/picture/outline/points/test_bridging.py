@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
-import pytest
-from scipy.spatial.distance import cdist
 
 from tests.unit.picture.outline.given_lines import PITCH_MM, along, lines_of
-from worker.picture.outline.points.bridging import joined_chains, pairs_within
+from worker.picture.outline.points.bridging import joined_chains
 from worker.picture.outline.points.chains import Chains
-from worker.picture.outline.points.edge_points import Points
 
 Floats = npt.NDArray[np.float32]
 
@@ -65,28 +62,3 @@ def test_a_ring_stays_closed() -> None:
     assert chains.counts.tolist() == own.counts.tolist()
     assert chains.order[chains.first[0]] == chains.order[chains.first[1] - 1]
     assert set(before[: chains.first[1]]) == {0}
-
-
-@pytest.mark.parametrize("count", [0, 1, 40, 3000])
-def test_pairs_are_all_that_are_near(count: int) -> None:
-    random = np.random.default_rng(count)
-    places = random.uniform(-20, 300, (3000, 2)).astype(np.float32)
-    nothing = np.zeros(len(places), np.float32)
-    points = Points(
-        key=np.zeros(len(places), np.int32),
-        x=places[:, 0],
-        y=places[:, 1],
-        across_x=nothing,
-        across_y=nothing,
-        contrast=nothing,
-        chroma=nothing,
-        kind=np.zeros(len(places), np.uint8),
-    )
-    ones, twos = random.permutation(len(places))[:count], random.permutation(len(places))
-    one, two = pairs_within(points, ones, twos, 7.0)
-    far = cdist(places[ones], places[twos])
-    near = set(zip(one.tolist(), two.tolist(), strict=True))
-    assert len(near) == len(one)
-    # Of what is as far away as that to a millionth neither is asked for.
-    assert near >= set(zip(*np.nonzero(far < 7.0 - 1e-4), strict=True))
-    assert near <= set(zip(*np.nonzero(far < 7.0 + 1e-4), strict=True))

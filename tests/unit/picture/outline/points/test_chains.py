@@ -40,6 +40,14 @@ def test_halves_have_all_lines_in_order_and_as_many_points() -> None:
         assert sum(len(half) for half in chains_from(few).halves()) == len(few)
 
 
+def test_a_line_spans_the_way_from_end_to_end() -> None:
+    """Rings span nothing; two lines have sides of 3 and 4, and of 5 and 12."""
+    x, y = np.array([[0, 9, 3, 1, 6], [0, 9, 4, 1, 13]], np.float32)
+    chains = chains_from([[0, 1, 2], [1, 3, 2, 1], [3, 4]])
+    assert chains.spans(x, y).tolist() == [5, 0, 13]
+    assert len(chains_from([]).spans(x, y)) == 0
+
+
 def chains_from(lines: list[list[int]]) -> Chains:
     """Lines of points, of which those that end where they begin are rings."""
     return Chains(

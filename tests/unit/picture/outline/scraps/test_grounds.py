@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
+import pytest
 from scipy.ndimage import gaussian_filter
 
 from tests.unit.picture.outline.contours.test_contour_lines import (
@@ -19,7 +21,9 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     reading,
 )
 from tests.unit.picture.outline.prominence.test_prominence import detected
-from worker.picture.outline.judging import judged
+from worker.picture.outline.detected_points import DetectedPoints
+from worker.picture.outline.judging import Lines, judged
+from worker.picture.outline.scraps import grounds as module
 from worker.picture.outline.scraps.grounds import loose, scraps
 from worker.spec.reading import Reading
 from worker.spec.spec import Outline
@@ -132,10 +136,12 @@ def test_a_line_that_meets_others_at_both_ends_is_not_loose() -> None:
     assert not loose(found, replace(lines, worth=np.full(len(lines.worth), 1.2)), 0.5).any()
 
 
-def streaks(apart_mm: float, *, wave_mm: float = 4.0, outer: int = 100) -> list[bool]:
-    """Which of four wavy edges that run beside each other are left out, from long to short."""
+def beside(
+    apart_mm: float, *, wave_mm: float = 4.0, outer: int = 100, fan: float = 0.0
+) -> tuple[DetectedPoints, Lines]:
+    """Four wavy edges that run beside each other, or fan out to the right."""
     x, y = places_of_grid()
-    edges = [HEIGHT_MM + at * apart_mm for at in (-1.5, -0.5, 0.5, 1.5)]
+    edges = [HEIGHT_MM + at * (apart_mm + fan * (x - 75)) for at in (-1.5, -0.5, 0.5, 1.5)]
     y = y - wave_mm / 2 * np.sin(x * 2 * np.pi / 30)
     # Each fades towards its ends, where it would have sides of its own.
     faint = [np.clip((far - np.abs(x - 75)) / 25, 0, 1) for far in (70.0, 60.0, 55.0, 50.0)]
@@ -148,13 +154,39 @@ def streaks(apart_mm: float, *, wave_mm: float = 4.0, outer: int = 100) -> list[
     lines = judged(found, found.chains, 0.5)
     lines = lines.taken(lines.length_mm > 40)
     said = {"likely": 0.5, "worth": 1.2, "known": 1.0}
-    lines = replace(lines, **{name: np.full(4, each, np.float32) for name, each in said.items()})
+    alike = {name: np.full(4, each, np.float32) for name, each in said.items()}
+    return found, replace(lines, **alike)
+
+
+def streaks(apart_mm: float, *, wave_mm: float = 4.0, outer: int = 100) -> list[bool]:
+    """Which of these are left out, from long to short; none where texture is wanted."""
+    found, lines = beside(apart_mm, wave_mm=wave_mm, outer=outer)
     assert not scraps(found, lines, 0.75).any()
     return scraps(found, lines, 0.5)[np.argsort(-lines.length_mm)].tolist()
 
 
 def test_of_streaks_beside_each_other_the_longest_is_drawn() -> None:
     assert streaks(5.0) == [False, True, True, True]
+
+
+@pytest.mark.parametrize(("apart_mm", "fan"), [(5.0, 0.0), (8.4, 0.024)])
+def test_the_more_texture_is_wanted_the_fewer_streaks_are_left_out(
+    apart_mm: float, fan: float
+) -> None:
+    """Those that fan out are near each other for less than half their way."""
+    found, lines = beside(apart_mm, fan=fan)
+    out = [scraps(found, lines, detail) for detail in (0.5, 0.55, 0.6, 0.7)]
+    assert all((more <= less).all() for less, more in pairwise(out))
+    assert not out[-1].any()
+
+
+def test_it_does_not_matter_how_many_places_are_looked_at_at_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    found, lines = beside(5.0)
+    whole = scraps(found, lines, 0.5)
+    monkeypatch.setattr(module, "_AT_ONCE", 7)
+    assert np.array_equal(scraps(found, lines, 0.5), whole)
 
 
 def test_what_is_apart_straight_or_an_outer_contour_is_no_streak() -> None:
