@@ -1,4 +1,7 @@
-"""Contours told from texture and shadows, by a network that learnt from made-up scenes alone."""
+"""Contours told from texture and shadows, by a network that learnt from made-up scenes alone.
+
+Beside it another tells what the picture is of (`subjects`), at both distances that it is read from.
+"""
 
 from __future__ import annotations
 
