@@ -28,7 +28,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     places_of_grid,
     places_of_map,
 )
-from worker.picture.outline.contours.features import jaws
+from worker.picture.outline.contours.features.bounds import jaws
 from worker.picture.outline.contours.features.bounds.bound import Bound
 from worker.picture.outline.contours.features.face_features import features_of
 from worker.picture.outline.contours.features.face_part import face_part
