@@ -175,14 +175,7 @@ def trained(
         with torch.autocast("cuda", torch.bfloat16):
             logits = run(picture.contiguous(memory_format=torch.channels_last))
         loss = judge(logits.float(), labels, asked)
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)
-        optimiser.step()
-        if step % 5 == 0:
-            with torch.no_grad():
-                for name, value in net.state_dict().items():
-                    mean[name].lerp_(value, max(AVERAGED, 1 / (1 + step / 5)))
+        learn(net, optimiser, loss, mean, step)
         if step % KEEPS == KEEPS - 1:
             keep(partway(start, mean) if begin else mean, out / "so-far.npz.xz")
         if step % 500 == 499:
@@ -190,6 +183,24 @@ def trained(
             print(f"{step + 1} steps, {time.time() - begun:.0f} s, loss {lost:.4f}", flush=True)
     net.load_state_dict(partway(start, mean) if begin else mean)
     return net.eval(), steps
+
+
+def learn(
+    net: torch.nn.Module,
+    optimiser: torch.optim.Optimizer,
+    loss: Tensor,
+    mean: dict[str, Tensor],
+    step: int,
+) -> None:
+    """Take a step by what a network is wrong by, and at times its weights into their mean."""
+    optimiser.zero_grad(set_to_none=True)
+    loss.backward()
+    torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)
+    optimiser.step()
+    if step % 5 == 0:
+        with torch.no_grad():
+            for name, value in net.state_dict().items():
+                mean[name].lerp_(value, max(AVERAGED, 1 / (1 + step / 5)))
 
 
 def partway(start: dict[str, Tensor], end: dict[str, Tensor]) -> dict[str, Tensor]:

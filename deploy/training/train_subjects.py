@@ -22,7 +22,7 @@ from PIL import Image
 from scenes import scenes
 from textures import Bank
 from torch import Tensor
-from train import AVERAGED, BATCH, DEVICE, FRESH, PAINTERS, WARM_UP, easels, empty_pool
+from train import BATCH, DEVICE, FRESH, PAINTERS, WARM_UP, easels, empty_pool, learn
 
 WEIGHTS = Path(__file__).resolve().parents[2] / "worker" / "reading" / "weights"
 RATE, WEIGHT_DECAY = 2e-3, 1e-3
@@ -99,14 +99,7 @@ def trained(
                 seen = see(picture.contiguous(memory_format=torch.channels_last))
             logits = run([each.detach() for each in seen])
         loss = judge(logits.float(), labels, asked)
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)
-        optimiser.step()
-        if step % 5 == 0:
-            with torch.no_grad():
-                for name, value in net.state_dict().items():
-                    mean[name].lerp_(value, max(AVERAGED, 1 / (1 + step / 5)))
+        learn(net, optimiser, loss, mean, step)
         step += 1
         if step % 500 == 0:
             print(f"{step} steps, {time.time() - begun:.0f} s, loss {loss.item():.4f}", flush=True)

@@ -56,8 +56,8 @@ _LOOSE_MM, _MEETS_MM, _ROUND = 60.0, 2.5, 0.75
 #: Neither need it where all around is smooth: the slopes of that are no more than this part of it.
 _SOFT_WORTH, _SOFT_LEVELS, _ALIKE_WORTH, _ALIKE, _APART = 1.5, 22.0, 1.8, 10.0, 30.0
 _SMOOTH = 0.5
-#: So is one that stands on another and is shorter than this.
-_SPUR_MM = 25.0
+#: So is one that stands on another and is shorter than this; what does so with both ends stays.
+_SPUR_MM, _BOTH = 25.0, 2
 
 
 def scraps(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
@@ -206,4 +206,4 @@ def loose(detected: DetectedPoints, lines: Lines, detail: float) -> Flags:
     many = ends_met(points, chains, doubtful, _MEETS_MM / pitch_mm)
     spur = (many == 1) & (lines.length_mm < np.float32(_SPUR_MM * without_texture(detail)))
     alone = together_mm(points, lines, pitch_mm) < shortest
-    return np.asarray(doubtful & (many < len((0, -1))) & (alone | spur))
+    return np.asarray(doubtful & (many < _BOTH) & (alone | spur))
