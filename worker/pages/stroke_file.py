@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
+from worker.arrays import arrays_in
 from worker.pdf.stroke_paths import UNITS_PER_MM, LineWork
 from worker.spec.strokes import Strokes
 
@@ -44,13 +45,12 @@ def read_strokes(path: Path) -> Strokes:
 
     Raises:
         OSError: The file cannot be read.
-        ValueError, KeyError: It is not a file of strokes.
+        ValueError, KeyError, zipfile.BadZipFile: It is not a file of strokes.
     """
-    with np.load(path, allow_pickle=False) as kept:
-        curves = kept["curves"].astype(np.float32).reshape(-1, 4, 2) / np.float32(UNITS_PER_MM)
-        return Strokes(
-            curves_mm=curves,
-            first=kept["first"],
-            weight=kept["weight"],
-            length_mm=kept["length_mm"],
-        )
+    kept = arrays_in(path)
+    return Strokes(
+        curves_mm=kept["curves"].astype(np.float32).reshape(-1, 4, 2) / np.float32(UNITS_PER_MM),
+        first=kept["first"],
+        weight=kept["weight"],
+        length_mm=kept["length_mm"],
+    )

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from worker.arrays import arrays_in
 from worker.reading.network import Weights
 
 
@@ -23,7 +24,7 @@ def stored_weights(name: str) -> Weights:
     """
     read = (files("worker.reading") / "weights" / name).read_bytes()
     archive = lzma.decompress(read) if name.endswith(".xz") else read
-    return in_full(np.load(io.BytesIO(archive)))
+    return in_full(arrays_in(io.BytesIO(archive)))
 
 
 def in_full(stored: Mapping[str, npt.NDArray[Any]]) -> Weights:

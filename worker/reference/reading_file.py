@@ -7,6 +7,7 @@ import zipfile
 
 import numpy as np
 
+from worker.arrays import arrays_in
 from worker.spec.reading import MAPS, Face, Maps, Reading
 from worker.spec.spec import Area
 
@@ -38,14 +39,14 @@ def reading_bytes(reading: Reading) -> bytes:
 
 def reading_from(data: bytes) -> Reading:
     """Read what `reading_bytes` wrote."""
-    with np.load(io.BytesIO(data), allow_pickle=False) as archive:
-        faces = tuple(_face(row) for row in archive["faces"].tolist())
-        parts = [
-            (_area(sides), {name: archive[f"{name}_{at}"] for name in MAPS})
-            for at, sides in enumerate(archive["areas"].tolist())
-        ]
-        # Those of before know no subject.
-        known = {name: archive[name] for name in ("subject",) if name in archive.files}
+    arrays = arrays_in(io.BytesIO(data))
+    faces = tuple(_face(row) for row in arrays["faces"].tolist())
+    parts = [
+        (_area(sides), {name: arrays[f"{name}_{at}"] for name in MAPS})
+        for at, sides in enumerate(arrays["areas"].tolist())
+    ]
+    # Those of before know no subject.
+    known = {name: arrays[name] for name in ("subject",) if name in arrays}
     (area, maps), *others = parts
     insets = tuple(Maps(area=each, **those) for each, those in others)
     return Reading(area=area, **maps, **known, faces=faces, insets=insets)

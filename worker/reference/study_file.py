@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from worker.arrays import arrays_in
 from worker.reference.detail_map import detail_levels
 from worker.reference.reading_file import reading_from
 from worker.spec.study import DetailLevel, ReferenceStudy
@@ -65,20 +66,16 @@ def save_study(study: ReferenceStudy, packed_reading: bytes, path: Path) -> None
 
 def load_study(path: Path) -> ReferenceStudy:
     """Read what `save_study` wrote."""
-    with np.load(path, allow_pickle=False) as archive:
-        width_px, height_px = (int(side) for side in archive["size_px"])
-        levels = tuple(
-            DetailLevel(density=archive[f"density_{index}"], pixel_size_px=float(size))
-            for index, size in enumerate(archive["pixel_sizes_px"])
-        )
-        thumb = archive["thumb"]
-        reading = reading_from(archive["reading"].tobytes())
-        resolved_px = float(archive["resolved_px"])
+    arrays = arrays_in(path)
+    width_px, height_px = (int(side) for side in arrays["size_px"])
     return ReferenceStudy(
         width_px=width_px,
         height_px=height_px,
-        levels=levels,
-        thumb=thumb,
-        reading=reading,
-        resolved_px=resolved_px,
+        levels=tuple(
+            DetailLevel(density=arrays[f"density_{index}"], pixel_size_px=float(size))
+            for index, size in enumerate(arrays["pixel_sizes_px"])
+        ),
+        thumb=arrays["thumb"],
+        reading=reading_from(arrays["reading"].tobytes()),
+        resolved_px=float(arrays["resolved_px"]),
     )
