@@ -20,9 +20,9 @@ from worker.spec.spec import Outline
 from worker.spec.strokes import Strokes, line_widths_mm
 
 #: The longer side of either picture.
-SIDE_PX = 1400
-#: Lines are drawn this much finer, then averaged.
-_FINER = 3
+SIDE_PX = 1540
+#: Lines are drawn this much finer, then averaged: widths differ by less than a pixel.
+_FINER = 8
 _GAP_PX = 16
 
 

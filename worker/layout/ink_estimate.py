@@ -2,11 +2,10 @@
 
 A plan must be ready while a finger moves on the page, and tracing lines takes longer. The
 estimate for lines was fitted to the strokes of a dozen photographs (those in scikit-image and
-scikit-learn, at two pixel counts, three sizes and five settings of detail), and its growth with
-detail to those of six that are drawn by what is read in them: most are within a factor of 1.8; a
-test holds it to that. Lines
-ink some two percent of the paper where a grey picture inks fifty. Estimates of values are
-within two percent of the paper, seldom six.
+scikit-learn, at two pixel counts, three sizes and five settings of detail), its amount and its
+growth with detail to those of six that are drawn by what is read in them: most are within a
+factor of 1.8; a test holds it to that. Lines ink some two percent of the paper where a grey
+picture inks fifty. Estimates of values are within two percent of the paper, seldom six.
 """
 
 from __future__ import annotations
@@ -23,7 +22,7 @@ from worker.spec.tone_curve import tone_curve
 
 #: Logarithms of coverage per millimetre of line weight: at no detail, for detail and its
 #: square, for line density (the detail map's, mm for mm²) and for steep places (per mm).
-_AT_LEAST, _DETAIL, _DETAIL_SQUARED, _DENSITY, _STEEP = -2.82, 2.68, -0.81, 0.133, 0.552
+_AT_LEAST, _DETAIL, _DETAIL_SQUARED, _DENSITY, _STEEP = -2.52, 2.28, -0.81, 0.133, 0.552
 #: A place of the reduced picture is steep where it changes by more than this, of 255.
 _STEEP_STEP = 12.0
 #: A picture without any line still has a logarithm.

@@ -72,8 +72,8 @@ class Outline:
     """Which lines are drawn, all in lengths on the paper.
 
     Attributes:
-        line_mm: Weight of a plain line, a step of ISO 9175-1; form lines are drawn a step
-            heavier, inner lines a step lighter.
+        line_mm: Weight of a plain line, a step of ISO 9175-1; form lines are drawn twice as
+            wide, inner lines half as wide.
         detail: 0 draws silhouettes, the default contours, 1 every line that stands out from the
             grain, texture too.
         shortest_mm: Strokes shorter than this are left out; in a small face, in proportion.

@@ -19,16 +19,19 @@ DASHED = 3
 DASH_MM, DASH_GAP_MM = 2.0, 1.5
 #: Widths of drawing pens in mm (ISO 9175-1), up to what a felt pen draws.
 PEN_WIDTHS_MM = (0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0)
+#: So many steps lie between weights, which makes each twice as wide as the one before (ISO 128-2:
+#: narrow, wide and extra wide lines are as 1 to 2 to 4; from memory).
+_APART = 2
 
 
 def line_widths_mm(line_mm: float) -> tuple[float, float, float, float]:
-    """Widths of `INNER`, `PLAIN`, `FORM` and `DASHED` strokes: a step apart, as far as steps go.
+    """Widths of `INNER`, `PLAIN`, `FORM` and `DASHED` strokes: each twice the next, as far as steps go.
 
     Args:
         line_mm: One of the steps, as the spec's.
     """
     step, last = PEN_WIDTHS_MM.index(line_mm), len(PEN_WIDTHS_MM) - 1
-    thin, thick = PEN_WIDTHS_MM[max(step - 1, 0)], PEN_WIDTHS_MM[min(step + 1, last)]
+    thin, thick = PEN_WIDTHS_MM[max(step - _APART, 0)], PEN_WIDTHS_MM[min(step + _APART, last)]
     return thin, line_mm, thick, thin
 
 

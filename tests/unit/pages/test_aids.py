@@ -112,7 +112,7 @@ def test_dashes_begin_with_each_stroke_and_are_the_same_on_every_sheet() -> None
     """A stroke is one whole path on each sheet, and a path's dashes begin with it (ISO 32000-1)."""
     lines = LineWork(strokes=strokes(straight(10, 10, 80, 20), weight=3), line_mm=0.35)
     ((width_mm, paths),) = lines.paths(Rect(0, 0, 50, 50))
-    assert width_mm == 0.25
+    assert width_mm == 0.18
     assert paths.startswith("[200 150] 0 d\n1000 1000 m ")
     assert paths.endswith("c\nS\n[] 0 d")
     assert list(lines.paths(Rect(50, 0, 50, 50))) == [(width_mm, paths)]

@@ -19,12 +19,12 @@ def test_pens_are_those_of_iso_9175_1() -> None:
 @pytest.mark.parametrize(
     ("line_mm", "widths"),
     [
-        (0.35, (0.25, 0.35, 0.5, 0.25)),
-        (0.13, (0.13, 0.13, 0.18, 0.13)),
-        (2.0, (1.4, 2.0, 2.0, 1.4)),
+        (0.35, (0.18, 0.35, 0.7, 0.18)),
+        (0.13, (0.13, 0.13, 0.25, 0.13)),
+        (2.0, (1.0, 2.0, 2.0, 1.0)),
     ],
 )
-def test_form_is_a_step_heavier_and_inner_a_step_lighter(
+def test_form_is_twice_as_wide_and_inner_half_as_wide(
     line_mm: float, widths: tuple[float, float, float, float]
 ) -> None:
     assert line_widths_mm(line_mm) == widths

@@ -70,7 +70,7 @@ class GridPlacement:
 
 
 def style_of_grid(grid: Grid, tone: Tone) -> GridStyle:
-    """Beside lines to trace the grid is paler than they are; diagonals are a step lighter."""
+    """Beside lines to trace the grid is paler than they are; diagonals are half as wide."""
     return GridStyle(
         ink=PENCIL if tone.lined else BLACK,
         line_mm=grid.line_mm,
