@@ -25,7 +25,7 @@ _APART = 2
 
 
 def line_widths_mm(line_mm: float) -> tuple[float, float, float, float]:
-    """Widths of `INNER`, `PLAIN`, `FORM` and `DASHED` strokes: each twice the next, as far as steps go.
+    """Widths of `INNER`, `PLAIN`, `FORM` and `DASHED` strokes, as far as steps go.
 
     Args:
         line_mm: One of the steps, as the spec's.
