@@ -43,6 +43,11 @@ _BESIDE, _WHOLLY = 0.5, 0.9
 #: What parts the picture's subject from what is behind it more than this is an outer contour; and
 #: what is surer than this to be behind it is a step lighter.
 _BOUNDS, _SURELY_BEHIND = 0.4, 0.5
+#: What is surer than this to lie within it and shorter than that bounds no main thing; and what,
+#: with all that it meets, is shorter than the third bounds nothing. In parts of the diagonal.
+_WITHIN, _WITHIN_SHARE, _TOGETHER_SHARE = 0.5, 0.14, 0.085
+#: What bounds plain forms, as a board its letters, is surely so much of an outer contour, and long.
+_BOARD_OUTER, _BOARD_MM = 0.65, 100.0
 #: Where there is none, so does what is less in focus than lines are in the median: by a step below
 #: the first part of that, by two below the second.
 _SOFTER, _OUT_OF_FOCUS = 0.75, 0.4
@@ -65,30 +70,59 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> _Weights:
     weight[_inner(chains.means(evidence.outer), chains.means(evidence.sure)) & (weight == FORM)] = (
         PLAIN
     )
-    # What belongs to nothing larger is a mark, whatever it bounds.
-    together = together_mm(detected.points, lines, detected.grid.pitch_mm)
-    weight[together < np.float32(_SCRAP_MM) * finer(lines.face_mm)] = INNER
+    _lighten_what_is_small(detected, lines, weight)
     if detected.beside is not None:
         # Folds and shade of a face are lighter than its features; its outline is not.
         beside = chains.means(detected.beside)
         weight[(beside > np.float32(_BESIDE)) & (weight < FORM)] = INNER
         weight[beside > np.float32(_WHOLLY)] = INNER
-    weight[lines.plain > np.float32(_PLAIN)] = PLAIN
-    prominence = detected.prominence
+    plain = lines.plain > np.float32(_PLAIN)
+    weight[plain] = np.where(_boards(detected, lines)[plain], FORM, PLAIN)
+    return _beside_the_subject(detected, lines, weight, known)
+
+
+def _lighten_what_is_small(detected: DetectedPoints, lines: Lines, weight: _Weights) -> None:
+    """What belongs to nothing larger is a mark, whatever it bounds; what is small is no outline.
+
+    Stripes of a coat and frames of windows part much, but not the main thing from its ground.
+    """
+    pitch_mm = detected.grid.pitch_mm
+    together = together_mm(detected.points, lines, pitch_mm)
+    ends = (side.max(initial=0.0) for side in (detected.points.x, detected.points.y))
+    diagonal_mm = np.float32(np.hypot(*ends) * pitch_mm)
+    within = lines.chains.means(detected.prominence.within) > np.float32(_WITHIN)
+    small = together < diagonal_mm * np.float32(_TOGETHER_SHARE)
+    small |= within & (lines.length_mm < diagonal_mm * np.float32(_WITHIN_SHARE))
+    weight[small & (weight == FORM) & (lines.face_mm == 0)] = PLAIN
+    weight[together < np.float32(_SCRAP_MM) * finer(lines.face_mm)] = INNER
+
+
+def _boards(detected: DetectedPoints, lines: Lines) -> npt.NDArray[np.bool_]:
+    outer = lines.chains.means(detected.evidence.outer) > np.float32(_BOARD_OUTER)
+    return np.asarray(outer & (lines.length_mm > np.float32(_BOARD_MM)))
+
+
+def _beside_the_subject(
+    detected: DetectedPoints, lines: Lines, weight: _Weights, known: npt.NDArray[np.bool_]
+) -> _Weights:
+    """The outlines of heads and of the subject are heavy; what is behind them recedes."""
+    prominence, chains = detected.prominence, lines.chains
+    long = known & (lines.length_mm > _INNER_MM)
     small = (lines.face_mm > 0) & (lines.face_mm < _SMALL_FACE_MM)
-    border = chains.means(prominence.border) > np.float32(_BORDER)
-    outer = border & known & (lines.length_mm > _INNER_MM)
     weight[small & (weight > INNER)] -= 1
-    weight[outer] = FORM
+    weight[(chains.means(prominence.border) > np.float32(_BORDER)) & long] = FORM
     bounds = chains.means(prominence.bounds) > np.float32(_BOUNDS)
-    weight[bounds & known & (lines.length_mm > _INNER_MM) & (lines.face_mm == 0)] = FORM
+    weight[bounds & long & (lines.face_mm == 0)] = FORM
+    behind = chains.means(prominence.behind) > np.float32(_SURELY_BEHIND)
     if prominence.head.any():
-        weight[chains.means(prominence.figure) < np.float32(_BEHIND)] = INNER
-    else:
-        weight -= np.minimum(_receding(detected, lines, weight), weight)
-        behind = chains.means(prominence.behind) > np.float32(_SURELY_BEHIND)
-        weight[behind & (weight > INNER)] -= 1
-    return np.asarray(weight, np.uint8)
+        behind &= lines.face_mm == 0
+        weight[behind | (chains.means(prominence.figure) < np.float32(_BEHIND))] = INNER
+        return weight
+    # What bounds the subject recedes by a step at most.
+    receding = np.minimum(_receding(detected, lines, weight), np.where(bounds, 1, 2))
+    weight -= np.minimum(receding, weight).astype(np.uint8)
+    weight[behind & (weight > INNER)] -= 1
+    return weight
 
 
 def _inner(outer: Floats, sure: Floats) -> npt.NDArray[np.bool_]:

@@ -20,6 +20,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
 from tests.unit.picture.outline.prominence.test_prominence import as_bytes, detected, stripes
 from worker.picture.outline.judging import judged, needed
 from worker.picture.outline.line_weights import weights
+from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.spec.reading import Face
 from worker.spec.spec import Area
 from worker.spec.strokes import FORM, INNER, PLAIN
@@ -60,6 +61,36 @@ def test_what_bounds_the_subject_is_heavy_and_what_is_behind_it_lighter() -> Non
     assert weights_of(30, 30, 30, 30, subject_mm=60.0) == [INNER, FORM, PLAIN, PLAIN]
 
 
+@pytest.mark.parametrize(
+    ("subject", "expected"),
+    [(128, [PLAIN, FORM, FORM]), (245, [PLAIN, PLAIN, FORM])],
+    ids=["unknown", "of all of it"],
+)
+def test_what_is_small_within_the_subject_is_no_outline(subject: int, expected: list[int]) -> None:
+    """Discs 13, 22 and 96 mm wide on 60 cm, which the reading takes for outer contours."""
+    discs = ((25.0, 1.6), (60.0, 2.8), (110.0, 12.0))
+    x, y = places_of_map()
+    off = np.min([np.abs(np.hypot(x - at, y - 56.0) - radius) for at, radius in discs], axis=0)
+    across, down = places_of_grid()
+    inside = np.any([np.hypot(across - at, down - 56.0) < radius for at, radius in discs], axis=0)
+    read = reading(
+        band(off / MAP_MM),
+        outer=np.full(x.shape, 255, np.uint8),
+        subject=np.full((28, 38), subject, np.uint8),
+    )
+    small = detected(np.where(inside, 60, 180).astype(np.uint8), read)
+    seen = replace(small, grid=PixelGrid(across_mm=1.0, down_mm=1.0))
+    lines = judged(seen, seen.chains, 0.5)
+    weight = weights(seen, lines, needed(0.5))
+    middle = lines.chains.means(seen.points.x) * 0.25
+    found = [int(weight[np.abs(middle - at) < 5.0].max()) for at, _ in discs]
+    assert found == expected
+
+
+def test_what_bounds_the_subject_recedes_by_a_step_at_most() -> None:
+    assert weights_by_focus(65.0, subject_mm=30.0) == ({INNER, PLAIN}, {FORM})
+
+
 @pytest.mark.parametrize(("outer", "heaviest"), [(0.5, FORM), (0.1, PLAIN)])
 def test_what_bounds_nothing_is_no_outer_contour_however_plain_it_is(
     outer: float, heaviest: int
@@ -73,14 +104,22 @@ def test_what_bounds_nothing_is_no_outer_contour_however_plain_it_is(
     assert weights(seen, lines, needed(0.5)).max() == heaviest
 
 
-def weights_by_focus(soft_mm: float, blur_px: float = 10.0) -> tuple[set[int], set[int]]:
-    """Weights of outer contours that are out of focus up to some place, and of the others."""
+def weights_by_focus(
+    soft_mm: float, blur_px: float = 10.0, subject_mm: float | None = None
+) -> tuple[set[int], set[int]]:
+    """Weights of outer contours that are out of focus up to some place, and of the others.
+
+    What the picture is of begins at a place, if that is known.
+    """
     (x, _), (across, _) = places_of_map(), places_of_grid()
     aside = np.abs((x + 7.5) % 15 - 7.5)
     sharp = 128 + 60 * np.sign(np.sin(across * np.pi / 15))
     grey = np.where(across < soft_mm, gaussian_filter(sharp, blur_px), sharp)
     outer = np.full(x.shape, 255, np.uint8)
-    strokes = drawn(np.rint(grey).astype(np.uint8), reading(band(aside / MAP_MM), outer=outer))
+    read = reading(band(aside / MAP_MM), outer=outer)
+    if subject_mm is not None:
+        read = replace(read, subject=np.where(x[::4, ::4] < subject_mm, 10, 245).astype(np.uint8))
+    strokes = drawn(np.rint(grey).astype(np.uint8), read)
     at = np.array([strokes.curves_mm[first, 0, 0] for first in strokes.first[:-1]])
     soft, rest = at < soft_mm - 20, at > soft_mm + 20
     return set(strokes.weight[soft].tolist()), set(strokes.weight[rest].tolist())

@@ -54,6 +54,7 @@ class Prominence:
         focus: How far it is in focus, 0 to 1.
         behind: How surely it is of what is behind what the picture is of, 0 to 1.
         bounds: How surely it bounds that, 0 to 1.
+        within: How surely it lies within that, 0 to 1.
         head: Whether it is in a head, 0 or 1.
     """
 
@@ -64,6 +65,7 @@ class Prominence:
     focus: Floats
     behind: Floats
     bounds: Floats
+    within: Floats
     head: Floats
 
 
@@ -93,7 +95,7 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
     main = (_OUT_OF_FOCUS + (1 - _OUT_OF_FOCUS) * focus**2) * _middle(points, shape)
     # Heads and figures count more than what is behind them.
     main *= (_BEHIND + (1 - _BEHIND) * figure) * np.where(head > 0, _HEAD, 1)
-    behind, bounds = _by_subject(points, placed, shape)
+    behind, bounds, within = _by_subject(points, placed, shape)
     main *= (1 - _GROUND * np.maximum(2 * behind - 1, 0)) * (1 + _OUTLINE * bounds)
     return Prominence(
         usual=_usual(points, evidence, cells, pitch_mm),
@@ -103,17 +105,18 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
         focus=focus,
         behind=behind,
         bounds=bounds,
+        within=within,
         head=head,
     )
 
 
 def _by_subject(
     points: Points, placed: PlacedReading, shape: tuple[int, int]
-) -> tuple[Floats, Floats]:
-    """How surely points are behind what the picture is of, and how surely they bound it; 0 to 1.
+) -> tuple[Floats, Floats, Floats]:
+    """How surely points are behind what the picture is of, bound it, and lie within it; 0 to 1.
 
-    A line is behind it if both sides are. As little as the picture is told apart, or has of it,
-    is that known.
+    A line is behind it, or within it, if both sides are. As little as the picture is told apart, or
+    has of it, is that known.
     """
     rows, columns = (np.linspace(0, side - 1, _ASKED, dtype=np.float32) for side in shape)
     likely = placed.subject(np.tile(columns, _ASKED), rows.repeat(_ASKED))
@@ -125,6 +128,7 @@ def _by_subject(
     return (
         np.asarray(told * (1 - np.maximum(one, two)), np.float32),
         np.asarray(np.abs(one - two), np.float32),
+        np.asarray(told * np.minimum(one, two), np.float32),
     )
 
 
