@@ -116,7 +116,8 @@ def _beside_the_subject(
     behind = chains.means(prominence.behind) > np.float32(_SURELY_BEHIND)
     if prominence.head.any():
         behind &= lines.face_mm == 0
-        weight[behind | (chains.means(prominence.figure) < np.float32(_BEHIND))] = INNER
+        behind |= chains.means(prominence.figure) < np.float32(_BEHIND)
+        weight[behind & ~(bounds & long)] = INNER
         return weight
     # What bounds the subject recedes by a step at most.
     receding = np.minimum(_receding(detected, lines, weight), np.where(bounds, 1, 2))

@@ -87,8 +87,14 @@ def test_what_is_behind_a_figure_must_be_longer() -> None:
     assert lines.scale[at < 20].min() > 2.5
 
 
-def test_what_is_behind_a_figure_is_light_and_its_outline_heavy() -> None:
-    """Upright contours, behind it, along it and in it; the reading takes none for an outer one."""
+@pytest.mark.parametrize(("subject_from", "first"), [(None, INNER), (7, FORM)])
+def test_what_is_behind_a_figure_is_light_and_its_outline_heavy(
+    subject_from: int | None, first: int
+) -> None:
+    """Upright contours, behind it, along it and in it; the reading takes none for an outer one.
+
+    What bounds the picture's subject is heavy all the same.
+    """
     (x, _), (across, _) = places_of_map(), places_of_grid()
     lines = (30.0, 62.0, 75.0, 88.0, 120.0)
     aside = np.min([np.abs(x - each) for each in lines], axis=0)
@@ -96,11 +102,13 @@ def test_what_is_behind_a_figure_is_light_and_its_outline_heavy() -> None:
     head = Area(left=0.42, top=0.1, width=0.16, height=0.8)
     box = Area(left=0.45, top=0.4, width=0.02, height=0.02)
     read = reading(band(aside / 0.75), faces=(Face(box=box, head=head, eyes=()),))
+    if subject_from is not None:
+        read = replace(read, subject=subject(subject_from))
     strokes = strokes_of(detected(grey, read), Outline())
     start = np.array([strokes.curves_mm[first, 0] for first in strokes.first[:-1]])
     long = strokes.length_mm > 80
     order = np.argsort(start[long, 0])
-    assert strokes.weight[long][order].tolist() == [INNER, FORM, PLAIN, FORM, INNER]
+    assert strokes.weight[long][order].tolist() == [first, FORM, PLAIN, FORM, INNER]
     # Above the head they go on behind it.
     assert set(strokes.weight[~long].tolist()) == {INNER}
 
