@@ -130,7 +130,7 @@ def _chosen(ways: WaysOn, placed: PlacedReading) -> _Flags:
     taken: set[tuple[int, int]] = set()
     chosen = np.zeros(len(ways.end), bool)
     for way in np.argsort(-ways.likely, kind="stable").tolist():
-        ends = [int(ways.end[way]), *([int(ways.met[way])] if ways.joins[way] else [])]
+        ends = [int(ways.end[way]), *([int(ways.near[way])] if ways.joins[way] else [])]
         column = np.rint(ways.x[way, : ways.count[way]] / side).astype(int).tolist()
         row = np.rint(ways.y[way, : ways.count[way]] / side).astype(int).tolist()
         cells = set(zip(column, row, strict=True))

@@ -37,6 +37,9 @@ _LANDING_PX, _BESIDE_PX, _NEAR_PX, _BACK_FROM_PX, _BACK_TO_PX = 3, 2.0, 4.5, 8.0
 _AT_END_PX, _STRAIGHT = 4.0, 0.3
 #: So near to its end a line is met there, from wherever a way comes: a corner.
 _AT_TIP_PX = 1.5
+#: Where a way goes on in a line, by this cosine over so many pixels, and that has only so much more
+#: and this part of it beyond, it is of the same contour, and what is beyond strays.
+_GOES_IN, _GOES_IN_PX, _STRAYS_PX, _STRAYS = 0.92, 5.0, 10.0, 0.2
 
 _Ints = npt.NDArray[np.int64]
 _Flags = npt.NDArray[np.bool_]
@@ -52,7 +55,8 @@ class WaysOn:
         start: The place, a little further in, where the way leaves the line.
         met: The place that it comes to.
         near: The end that is near there, or -1.
-        joins: Whether the way comes to that, so that both lines are one.
+        joins: Whether the way comes to that, so that both lines are one, without what that one has
+            beyond the place that is met.
         likely: In the mean, 0 to 1.
         x, y: (ways, steps) in pixels of the grid.
         count: How many steps there are before what is met.
@@ -144,13 +148,16 @@ def _good(over: _Over, lines: PaintedLines, ends: _Ints, start: _Ints, tracks: T
     tracks, start, ends = tracks.taken(good), start[good], ends[good]
     step, met, likely = step[good], met[good], likely[good]
     good = ~_beside(tracks, lines, step) & ~_from_beside(lines, ends, met)
-    near, joins = _at_ends(tracks, lines, step, met)
+    near, at_end = _at_ends(tracks, lines, step, met)
+    stray, goes_in = _strays(tracks, lines, step, met)
+    goes_in &= ~at_end & (near < 0)
+    near, joins = np.where(goes_in, stray, near), at_end | goes_in
     at_tip = (near >= 0) & (np.abs(met - near) <= _AT_TIP_PX * lines.px)
     x, y = over.layer.to_grid(tracks.x[:, 1:], tracks.y[:, 1:])
     return WaysOn(
         end=ends,
         start=start,
-        met=np.where(joins | at_tip, near, met),
+        met=np.where(at_end | at_tip, near, met),
         near=near,
         joins=joins,
         likely=likely.astype(np.float32),
@@ -218,11 +225,36 @@ def _from_beside(lines: PaintedLines, ends: _Ints, met: _Ints) -> _Flags:
 def _at_ends(tracks: Tracks, lines: PaintedLines, step: _Ints, met: _Ints) -> tuple[_Ints, _Flags]:
     """The end near what is met, or -1; and whether the way comes straight to it."""
     chains, owner = lines.chains, lines.chains.owner[met]
-    first, last = chains.first[owner], chains.first[owner + 1] - 1
-    end = np.where(last - met < met - first, last, first)
+    end = _nearer_end(lines, met)
     out_x, out_y = lines.outwards(end, _BACK_PX)
     at, before = np.arange(len(step)), np.maximum(step - _LANDING_PX, 0)
     dx, dy = lines.x[end] - tracks.x[at, before], lines.y[end] - tracks.y[at, before]
     straight = -(dx * out_x + dy * out_y) / np.maximum(np.hypot(dx, dy), 1e-6)
     near = (np.abs(met - end) <= _AT_END_PX * lines.px) & ~chains.closed[owner]
     return np.where(near, end, -1), near & (straight > _STRAIGHT)
+
+
+def _strays(tracks: Tracks, lines: PaintedLines, step: _Ints, met: _Ints) -> tuple[_Ints, _Flags]:
+    """The end near what is met, and whether the way goes in the line away from a stray end."""
+    chains, owner = lines.chains, lines.chains.owner[met]
+    end = _nearer_end(lines, met)
+    beyond, reach = np.abs(met - end), round(_GOES_IN_PX * lines.px)
+    inner = np.clip(
+        met + np.sign(met - end) * reach, chains.first[owner], chains.first[owner + 1] - 1
+    )
+    at = np.arange(len(step))
+    before = np.maximum(step - round(_GOES_IN_PX), 0)
+    way_x = tracks.x[at, step] - tracks.x[at, before]
+    way_y = tracks.y[at, step] - tracks.y[at, before]
+    line_x, line_y = lines.x[inner] - lines.x[met], lines.y[inner] - lines.y[met]
+    far = np.maximum(np.hypot(way_x, way_y) * np.hypot(line_x, line_y), 1e-6)
+    goes_in = way_x * line_x + way_y * line_y > _GOES_IN * far
+    goes_in &= (beyond <= _STRAYS_PX * lines.px) & (beyond < _STRAYS * chains.counts[owner])
+    return end, np.asarray(goes_in & ~chains.closed[owner])
+
+
+def _nearer_end(lines: PaintedLines, place: _Ints) -> _Ints:
+    """The end of its line that is nearer to each place."""
+    owner = lines.chains.owner[place]
+    first, last = lines.chains.first[owner], lines.chains.first[owner + 1] - 1
+    return np.where(last - place < place - first, last, first)
