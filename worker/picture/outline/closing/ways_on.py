@@ -37,9 +37,11 @@ _LANDING_PX, _BESIDE_PX, _NEAR_PX, _BACK_FROM_PX, _BACK_TO_PX = 3, 2.0, 4.5, 8.0
 _AT_END_PX, _STRAIGHT = 4.0, 0.3
 #: So near to its end a line is met there, from wherever a way comes: a corner.
 _AT_TIP_PX = 1.5
-#: Where a way goes on in a line, by this cosine over so many pixels, and that has only so much more
-#: and this part of it beyond, it is of the same contour, and what is beyond strays.
-_GOES_IN, _GOES_IN_PX, _STRAYS_PX, _STRAYS = 0.92, 5.0, 10.0, 0.2
+#: Where a way that bounds the subject so surely goes on in a line, by this cosine over so many
+#: pixels, it is of the same contour. What the line has beyond strays if it is no longer than so many
+#: pixels, this part of the line and that part of the way.
+_BOUNDING, _GOES_IN, _GOES_IN_PX = 0.5, 0.92, 5.0
+_STRAYS_PX, _STRAYS, _OF_WAY = 10.0, 0.2, 0.5
 
 _Ints = npt.NDArray[np.int64]
 _Flags = npt.NDArray[np.bool_]
@@ -140,17 +142,18 @@ def _good(over: _Over, lines: PaintedLines, ends: _Ints, start: _Ints, tracks: T
     counted[:, 0] = False
     likely = np.where(counted, tracks.likely, 0).sum(axis=1) / np.maximum(step, 1)
     long = lines.chains.counts[lines.chains.owner[ends]] > _LONG_PX * lines.px
-    less = _LESS * long + _BOUNDING_LESS * over.bounding(tracks, counted)
+    bounding = over.bounding(tracks, counted)
+    less = _LESS * long + _BOUNDING_LESS * bounding
     good = (step > 0) & (likely > _LIKELY + _LIKELIER * step - less)
     good &= np.where(counted, tracks.likely, 1).min(axis=1) > _LEAST_LIKELY
     good &= step * lines.px < _OF_LINE * lines.chains.counts[lines.chains.owner[ends]]
     good &= lines.chains.counts[lines.chains.owner[ends]] > 4 * _ANEW_PX * lines.px
     tracks, start, ends = tracks.taken(good), start[good], ends[good]
-    step, met, likely = step[good], met[good], likely[good]
+    step, met, likely, bounding = step[good], met[good], likely[good], bounding[good]
     good = ~_beside(tracks, lines, step) & ~_from_beside(lines, ends, met)
     near, at_end = _at_ends(tracks, lines, step, met)
     stray, goes_in = _strays(tracks, lines, step, met)
-    goes_in &= ~at_end & (near < 0)
+    goes_in &= ~at_end & (near < 0) & (bounding > _BOUNDING)
     near, joins = np.where(goes_in, stray, near), at_end | goes_in
     at_tip = (near >= 0) & (np.abs(met - near) <= _AT_TIP_PX * lines.px)
     x, y = over.layer.to_grid(tracks.x[:, 1:], tracks.y[:, 1:])
@@ -249,7 +252,8 @@ def _strays(tracks: Tracks, lines: PaintedLines, step: _Ints, met: _Ints) -> tup
     line_x, line_y = lines.x[inner] - lines.x[met], lines.y[inner] - lines.y[met]
     far = np.maximum(np.hypot(way_x, way_y) * np.hypot(line_x, line_y), 1e-6)
     goes_in = way_x * line_x + way_y * line_y > _GOES_IN * far
-    goes_in &= (beyond <= _STRAYS_PX * lines.px) & (beyond < _STRAYS * chains.counts[owner])
+    goes_in &= beyond <= _STRAYS_PX * lines.px
+    goes_in &= beyond < np.minimum(_STRAYS * chains.counts[owner], _OF_WAY * step * lines.px)
     return end, np.asarray(goes_in & ~chains.closed[owner])
 
 
