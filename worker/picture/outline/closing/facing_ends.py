@@ -40,16 +40,14 @@ def facing_ends(placed: PlacedReading, lines: PaintedLines, ends: _Ints) -> Oute
 
     Args:
         placed: The reading.
-        lines: All drawn lines, in the maps of the whole.
+        lines: All drawn lines, in the maps of the whole, whose places are their points.
         ends: Places that are ends and meet nothing.
     """
     one, two, curve = _pairs(lines, ends)
     which = _outer(placed, curve, 0)
     one, two, curve = one[which], two[which], curve[which]
-    half = np.minimum(_WIDE * np.abs(curve[:, -1:] - curve[:, :1]) + _MORE_PX, _WIDEST_PX)
-    way, likely = Strips(
-        placed=placed, curve=curve, half=half, rows=_ROWS, held=True
-    ).likeliest()
+    half = np.minimum(_WIDE * np.abs(curve[:, -1] - curve[:, 0]) + _MORE_PX, _WIDEST_PX)
+    way, likely = Strips(placed=placed, curve=curve, half=half, rows=_ROWS).likeliest()
     inner = likely[:, _BESIDE_ENDS:-_BESIDE_ENDS]
     mean = inner.mean(axis=1)
     good = (mean > _LIKELY) & (inner.min(axis=1, initial=1) > _LEAST_LIKELY)
@@ -57,40 +55,38 @@ def facing_ends(placed: PlacedReading, lines: PaintedLines, ends: _Ints) -> Oute
     outer = read(placed, "outer", way[good])
     bounds = (outer * likely[good]).sum(axis=1) > _BOUNDS * likely[good].sum(axis=1)
     good[good] = bounds & _outer(placed, way[good], _STEP)
-    return OuterWays(
-        end=one[good],
-        met=two[good],
-        likely=mean[good],
-        way=way[good],
-        last=np.full(int(good.sum()), _COLUMNS - 1),
-    )
+    return OuterWays(end=one[good], met=two[good], likely=mean[good], way=way[good])
 
 
 def _pairs(lines: PaintedLines, ends: _Ints) -> tuple[_Ints, _Ints, Complex]:
     """Ends that face each other, and the curve from each to the other that goes on from either."""
-    owner = lines.chains.owner[ends]
-    length = lines.chains.counts[owner] / lines.px
     place = lines.x[ends].astype(np.float64) + 1j * lines.y[ends]
     out_x, out_y = lines.outwards(ends, _COURSE_PX)
     out = out_x.astype(np.float64) + 1j * out_y
     at = np.stack((place.real, place.imag), axis=1)
     one, two = within(at, at, _FAR_PX)
     one, two = one[one < two], two[one < two]
-    far = np.maximum(np.abs(place[two] - place[one]), 1e-9)
-    chord = (place[two] - place[one]) / far
-    leaves, comes = out[one].conj() * chord, -chord.conj() * out[two]
+    way = place[two] - place[one]
+    facing = _facing(way, out[one], out[two])
+    owner = lines.chains.owner[ends]
+    length = lines.chains.lengths(lines.x, lines.y)[owner]
     both = length[one] + np.where(owner[one] == owner[two], 0, length[two])
-    facing = (np.minimum(leaves.real, comes.real) > _FACE)
-    facing &= leaves.real + comes.real > _BOTH_FACE
-    facing &= (leaves.imag * comes.imag > 0) | (
-        np.minimum(np.abs(leaves.imag), np.abs(comes.imag)) < _OTHER_SIDE
-    )
-    facing &= (far > 1) & (far < _OF_LINES * both)
-    one, two, far = one[facing], two[facing], far[facing, None]
+    facing &= (np.abs(way) > 1) & (np.abs(way) < _OF_LINES * both)
+    one, two, far = one[facing], two[facing], np.abs(way[facing, None])
     from_to = (place[one, None], place[two, None])
     share = np.linspace(0, 1, _COLUMNS)
     curve: Complex = hermite(share, from_to, (far * out[one, None], -far * out[two, None]))
     return ends[one], ends[two], curve
+
+
+def _facing(way: Complex, out: Complex, other: Complex) -> _Flags:
+    """Whether ends that point so face each other across ways from the first to the second."""
+    chord = way / np.maximum(np.abs(way), 1e-9)
+    leaves, comes = out.conj() * chord, -chord.conj() * other
+    to_one_side = leaves.imag * comes.imag > 0
+    to_one_side |= np.minimum(np.abs(leaves.imag), np.abs(comes.imag)) < _OTHER_SIDE
+    near = (np.minimum(leaves.real, comes.real) > _FACE) & to_one_side
+    return np.asarray(near & (leaves.real + comes.real > _BOTH_FACE))
 
 
 def _outer(placed: PlacedReading, way: Complex, step: float) -> _Flags:

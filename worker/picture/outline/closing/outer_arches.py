@@ -12,8 +12,8 @@ import numpy.typing as npt
 from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.points.chains import Chains
 
-#: An arch is of what is behind if what the picture is of is less likely than this there, and likelier
-#: by the second on the contour that it stands on.
+#: An arch is of what is behind if what the picture is of is less likely than this there, and is
+#: likelier by the second on the contour that it stands on.
 _BEHIND, _LESS = 0.3, 0.35
 #: That contour bounds the subject so surely, and the arch less so.
 _BOUNDS = 0.5

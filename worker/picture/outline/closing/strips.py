@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.points.gaussian import Floats
 from worker.reading.best_paths import best_path
 
 #: No place is likelier than this; so much is a place worth less at a strip's side; and so much it
@@ -33,32 +34,29 @@ class Strips:
     Attributes:
         placed: The reading.
         curve: (strips, columns) the middle of each, x + iy in pixels of the map.
-        half: How wide each is to either side, of the same shape or one for each strip.
-        rows: How many ways lie beside each other; odd.
-        held: Whether the ways end where the curves do; else only begin there.
+        half: (strips,) how wide each is to either side, in these pixels.
+        rows: How many places lie beside each other; odd.
     """
 
     placed: PlacedReading
     curve: Complex
     half: Doubles
     rows: int
-    held: bool
 
     def likeliest(self) -> tuple[Complex, Doubles]:
-        """The likeliest way in each, and how likely it is at each of its places, 0 to 1."""
+        """The likeliest way from end to end of each, and how likely its places are, 0 to 1."""
         aside = np.linspace(-1, 1, self.rows)[:, None]
-        across = 1j * ahead(self.curve)
-        strip = self.curve[:, None] + (across * self.half)[:, None] * aside
+        across = 1j * ahead(self.curve) * self.half[:, None]
+        strip = self.curve[:, None] + across[:, None] * aside
         likely = read(self.placed, "contour", strip)
         worth = np.minimum(likely, _MOST_LIKELY) - _ASIDE * np.abs(aside)
         # From an end it goes a row aside for each column.
         columns = self.curve.shape[1]
         column, row = np.arange(columns), np.abs(np.arange(self.rows) - self.rows // 2)
-        free = np.minimum(column, column[::-1]) if self.held else column
-        worth[:, row[:, None] > free] = -columns
+        worth[:, row[:, None] > np.minimum(column, column[::-1])] = -columns
         path = best_path(worth, _TURNS)
         number = np.arange(len(path))[:, None]
-        way = self.curve + across * self.half * _levelled(aside[path, 0])
+        way = self.curve + across * _levelled(aside[path, 0])
         return way, likely[number, path, column]
 
 
@@ -68,10 +66,15 @@ def ahead(way: Complex) -> Complex:
     return np.asarray(step / np.maximum(np.abs(step), 1e-9))
 
 
+def to_grid(placed: PlacedReading, at: Complex) -> tuple[Floats, Floats]:
+    """Places of the grid, from places in pixels of the maps of the whole."""
+    x, y = at.real.ravel().astype(np.float32), at.imag.ravel().astype(np.float32)
+    return placed.layers[0].to_grid(x, y)
+
+
 def read(placed: PlacedReading, name: str, at: Complex) -> Doubles:
     """A map's values, 0 to 1, at places in pixels of the maps of the whole."""
-    x, y = placed.layers[0].to_grid(at.real.ravel(), at.imag.ravel())
-    return placed.sampled(name, x, y).astype(np.float64).reshape(at.shape)
+    return placed.sampled(name, *to_grid(placed, at)).astype(np.float64).reshape(at.shape)
 
 
 def sides(placed: PlacedReading, way: Complex) -> tuple[Doubles, Doubles]:
@@ -85,8 +88,7 @@ def sides(placed: PlacedReading, way: Complex) -> tuple[Doubles, Doubles]:
 
 
 def _subject(placed: PlacedReading, at: Complex) -> Doubles:
-    x, y = placed.layers[0].to_grid(at.real.ravel(), at.imag.ravel())
-    return placed.subject(x, y).astype(np.float64).reshape(at.shape)
+    return placed.subject(*to_grid(placed, at)).astype(np.float64).reshape(at.shape)
 
 
 def _levelled(values: Doubles) -> Doubles:

@@ -38,8 +38,8 @@ _AT_END_PX, _STRAIGHT = 4.0, 0.3
 #: So near to its end a line is met there, from wherever a way comes: a corner.
 _AT_TIP_PX = 1.5
 #: Where a way that bounds the subject so surely goes on in a line, by this cosine over so many
-#: pixels, it is of the same contour. What the line has beyond strays if it is no longer than so many
-#: pixels, this part of the line and that part of the way.
+#: pixels, it is of the same contour. What the line has beyond strays if it is no longer than so
+#: many pixels, this part of the line and that part of the way.
 _BOUNDING, _GOES_IN, _GOES_IN_PX = 0.5, 0.92, 5.0
 _STRAYS_PX, _STRAYS, _OF_WAY = 10.0, 0.2, 0.5
 
