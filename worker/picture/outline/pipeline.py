@@ -189,7 +189,9 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
         weight = np.concatenate((weight, kinds))
         length_mm = np.concatenate((length_mm, others.lengths_mm))
         lines = joined_lines(lines, others)
-    outlines, kinds = missing_outlines(detected.placed, grid, lines, weight, len(chains))
+    size_mm = detected.edges.size_mm if detected.edges else (np.inf, np.inf)
+    own = weight[: len(chains)]
+    outlines, kinds = missing_outlines(detected.placed, grid, lines, own, size_mm)
     weight = np.concatenate((weight, kinds))
     length_mm = np.concatenate((length_mm, outlines.lengths_mm))
     lines = joined_lines(lines, outlines)

@@ -23,19 +23,25 @@ from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.picture.outline.polylines import Floats, Polylines
 from worker.spec.strokes import PLAIN
 
-#: A line that goes on is so long, in pixels of the map; and its end is so far from any other line.
-_LONG_PX, _OPEN_MM = 15.0, 0.5
+#: A line that goes on is so long, in pixels of the map; and its end is so far from any other line,
+#: and from the picture's edge, in mm.
+_LONG_PX, _OPEN_MM, _EDGE_MM = 15.0, 0.5, 3.0
 #: What is less likely than this to bound anything does not go on.
 _BOUNDS = 0.3
 #: So near a way is known to run, in pixels of the map.
 _KNOWN_PX = 2.2
 
 _Ints = npt.NDArray[np.int64]
+_Flags = npt.NDArray[np.bool_]
 _Weights = npt.NDArray[np.uint8]
 
 
 def missing_outlines(
-    placed: PlacedReading, grid: PixelGrid, lines: Polylines, weight: _Weights, many: int
+    placed: PlacedReading,
+    grid: PixelGrid,
+    lines: Polylines,
+    weight: _Weights,
+    size_mm: tuple[float, float],
 ) -> tuple[Polylines, _Weights]:
     """What is missing of outer contours, and how heavy it is.
 
@@ -43,11 +49,11 @@ def missing_outlines(
         placed: The reading.
         grid: That it lies under.
         lines: All that is drawn, in mm of the picture.
-        weight: Of each.
-        many: Of so many lines, the first ones, ends may go on.
+        weight: Of the first lines, whose ends may go on.
+        size_mm: Of the picture, across and down; no line ends at its edge.
     """
-    ends = _may_go_on(placed, grid, lines, many)
-    ends = ends[_open(lines, ends)]
+    ends = _may_go_on(placed, grid, lines, len(weight))
+    ends = ends[_open(lines, ends, size_mm)]
     x, y = _on_grid(lines.places, grid)
     chains = Chains(order=np.arange(len(x)), first=lines.first, closed=lines.closed)
     painted = PaintedLines.on(placed.layers[0], chains, x, y)
@@ -74,10 +80,11 @@ def _may_go_on(placed: PlacedReading, grid: PixelGrid, lines: Polylines, many: i
     return np.asarray(ends[may])
 
 
-def _open(lines: Polylines, ends: _Ints) -> npt.NDArray[np.bool_]:
-    """Which ends are near no other line."""
-    one, two = within(lines.places[ends], lines.places, _OPEN_MM)
-    found = np.ones(len(ends), np.bool_)
+def _open(lines: Polylines, ends: _Ints, size_mm: tuple[float, float]) -> _Flags:
+    """Which ends are near no other line, nor the picture's edge."""
+    place = lines.places[ends]
+    one, two = within(place, lines.places, _OPEN_MM)
+    found = np.minimum(place, size_mm - place).min(axis=1, initial=np.inf) > _EDGE_MM
     found[one[lines.owner[ends[one]] != lines.owner[two]]] = False
     return found
 

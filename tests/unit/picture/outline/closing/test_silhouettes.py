@@ -24,6 +24,7 @@ from worker.picture.outline.polylines import Polylines
 from worker.spec.reading import Reading
 from worker.spec.strokes import FORM, INNER, PLAIN
 
+SIZE_MM = (150.0, 112.5)
 #: The outer contour, and between which heights it is not drawn.
 UPRIGHT = ((70.0, 6.0), (70.0, 108.0))
 GAP_MM = (40.0, 75.0)
@@ -49,12 +50,11 @@ def halves() -> list[Floats]:
     ]
 
 
-def found(seen: Reading, *ways: Floats, many: int | None = None) -> list[Floats]:
+def found(seen: Reading, *ways: Floats, many: int | None = None, wide: float = 150) -> list[Floats]:
     """The places of each missing line."""
-    lines = Polylines.of(ways)
-    weight = np.full(len(ways), FORM, np.uint8)
-    many = len(ways) if many is None else many
-    missing, _ = missing_outlines(placed(seen), GRID, lines, weight, many)
+    weight = np.full(len(ways) if many is None else many, FORM, np.uint8)
+    lines, size_mm = Polylines.of(ways), (wide, SIZE_MM[1])
+    missing, _ = missing_outlines(placed(seen), GRID, lines, weight, size_mm)
     return np.split(missing.places, missing.first[1:-1]) if len(missing.closed) else []
 
 
@@ -109,6 +109,11 @@ def test_only_the_first_lines_go_on() -> None:
     assert found(read(), *halves(), many=1) == []
 
 
+@pytest.mark.parametrize(("wide", "many"), [(72.0, 0), (80.0, 1)])
+def test_ends_at_the_edge_of_the_picture_end_there(wide: float, many: int) -> None:
+    assert len(found(read(), *halves(), wide=wide)) == many
+
+
 def test_each_end_is_joined_once() -> None:
     """Two lines end beside each other on one side of the gap."""
     one, two = halves()
@@ -119,16 +124,16 @@ def test_each_end_is_joined_once() -> None:
 @pytest.mark.parametrize(("weight", "drawn"), [((INNER, FORM), FORM), ((INNER, INNER), PLAIN)])
 def test_a_way_is_as_heavy_as_the_heavier_line(weight: tuple[int, int], drawn: int) -> None:
     given = np.array(weight, np.uint8)
-    _, kinds = missing_outlines(placed(read()), GRID, Polylines.of(halves()), given, 2)
+    _, kinds = missing_outlines(placed(read()), GRID, Polylines.of(halves()), given, SIZE_MM)
     assert kinds.tolist() == [drawn]
 
 
 def test_where_nothing_is_read_nothing_is_missing() -> None:
     weight = np.full(2, FORM, np.uint8)
-    missing, kinds = missing_outlines(unread(), GRID, Polylines.of(halves()), weight, 2)
+    missing, kinds = missing_outlines(unread(), GRID, Polylines.of(halves()), weight, SIZE_MM)
     assert len(missing.closed) == len(kinds) == 0
     none = Polylines.of([])
-    assert len(missing_outlines(placed(read()), GRID, none, weight[:0], 0)[1]) == 0
+    assert len(missing_outlines(placed(read()), GRID, none, weight[:0], SIZE_MM)[1]) == 0
 
 
 def test_texture_is_not_tied_together() -> None:
