@@ -86,7 +86,7 @@ def _open(lines: Polylines, ends: _Ints, size_mm: tuple[float, float]) -> _Flags
     one, two = within(place, lines.places, _OPEN_MM)
     found = np.minimum(place, size_mm - place).min(axis=1, initial=np.inf) > _EDGE_MM
     found[one[lines.owner[ends[one]] != lines.owner[two]]] = False
-    return found
+    return np.asarray(found)
 
 
 def _fair(placed: PlacedReading, grid: PixelGrid, lines: Polylines, ways: OuterWays) -> Polylines:
