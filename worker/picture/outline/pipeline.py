@@ -23,6 +23,7 @@ from worker.picture.outline.certainty import known_mm
 from worker.picture.outline.closing.closed_forms import closed_forms
 from worker.picture.outline.closing.landing import landed, landings
 from worker.picture.outline.closing.passages import passed_over
+from worker.picture.outline.closing.silhouettes import missing_outlines
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.contour_ridges import RidgeLines
 from worker.picture.outline.contours.evidence import evidence_of
@@ -188,6 +189,12 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
         weight = np.concatenate((weight, kinds))
         length_mm = np.concatenate((length_mm, others.lengths_mm))
         lines = joined_lines(lines, others)
+    size_mm = detected.edges.size_mm if detected.edges else (np.inf, np.inf)
+    own = weight[: len(chains)]
+    outlines, kinds = missing_outlines(detected.placed, grid, lines, own, size_mm)
+    weight = np.concatenate((weight, kinds))
+    length_mm = np.concatenate((length_mm, outlines.lengths_mm))
+    lines = joined_lines(lines, outlines)
     return _as_curves(lines, weight, length_mm, grid.sigma_mm, pool)
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.closing.going_on import Drawn, gone_on
+from worker.picture.outline.closing.outer_arches import outer_arches
 from worker.picture.outline.closing.painted_lines import PaintedLines
 from worker.picture.outline.closing.ways_on import WaysOn, ways_on
 from worker.picture.outline.contours.placed_reading import PlacedReading
@@ -46,7 +47,9 @@ def closed_forms(
     """
     points = detected.points
     drawn = Drawn(chains=chains, weight=weight, x=points.x, y=points.y, like=chains.order[:0])
-    return _of_lines(detected, closed(detected.placed, drawn))
+    detected, chains, weight = _of_lines(detected, closed(detected.placed, drawn))
+    kept = ~outer_arches(detected, chains)
+    return detected, chains.taken(kept), weight[kept]
 
 
 def closed(placed: PlacedReading, drawn: Drawn) -> Drawn:
@@ -130,7 +133,7 @@ def _chosen(ways: WaysOn, placed: PlacedReading) -> _Flags:
     taken: set[tuple[int, int]] = set()
     chosen = np.zeros(len(ways.end), bool)
     for way in np.argsort(-ways.likely, kind="stable").tolist():
-        ends = [int(ways.end[way]), *([int(ways.met[way])] if ways.joins[way] else [])]
+        ends = [int(ways.end[way]), *([int(ways.near[way])] if ways.joins[way] else [])]
         column = np.rint(ways.x[way, : ways.count[way]] / side).astype(int).tolist()
         row = np.rint(ways.y[way, : ways.count[way]] / side).astype(int).tolist()
         cells = set(zip(column, row, strict=True))

@@ -88,7 +88,7 @@ class _Lines:
         self._at: dict[_End, tuple[int, bool]] = {}
         owner = chains.owner
         self._from = self._ends(owner[ways.end], ways.end)
-        self._to = self._ends(owner[ways.met], ways.met)
+        self._to = self._ends(owner[ways.met], np.where(ways.joins, ways.near, ways.met))
         for way, (line, side) in enumerate(self._from):
             self._at[line, side] = way, True
             if side:
@@ -97,6 +97,11 @@ class _Lines:
                 self._begin[line] = ways.start[way]
             if ways.joins[way]:
                 self._at[self._to[way]] = way, False
+                other, last = self._to[way]
+                if last:
+                    self._end[other] = ways.met[way] + 1
+                else:
+                    self._begin[other] = ways.met[way]
 
     def _ends(self, line: _Ints, place: _Ints) -> list[_End]:
         side = (place != self._chains.first[line]).astype(int)

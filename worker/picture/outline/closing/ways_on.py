@@ -37,6 +37,11 @@ _LANDING_PX, _BESIDE_PX, _NEAR_PX, _BACK_FROM_PX, _BACK_TO_PX = 3, 2.0, 4.5, 8.0
 _AT_END_PX, _STRAIGHT = 4.0, 0.3
 #: So near to its end a line is met there, from wherever a way comes: a corner.
 _AT_TIP_PX = 1.5
+#: Where a way that bounds the subject so surely goes on in a line, by this cosine over so many
+#: pixels, it is of the same contour. What the line has beyond strays if it is no longer than so
+#: many pixels, this part of the line and that part of the way.
+_BOUNDING, _GOES_IN, _GOES_IN_PX = 0.5, 0.92, 5.0
+_STRAYS_PX, _STRAYS, _OF_WAY = 10.0, 0.2, 0.5
 
 _Ints = npt.NDArray[np.int64]
 _Flags = npt.NDArray[np.bool_]
@@ -52,7 +57,8 @@ class WaysOn:
         start: The place, a little further in, where the way leaves the line.
         met: The place that it comes to.
         near: The end that is near there, or -1.
-        joins: Whether the way comes to that, so that both lines are one.
+        joins: Whether the way comes to that, so that both lines are one, without what that one has
+            beyond the place that is met.
         likely: In the mean, 0 to 1.
         x, y: (ways, steps) in pixels of the grid.
         count: How many steps there are before what is met.
@@ -136,21 +142,25 @@ def _good(over: _Over, lines: PaintedLines, ends: _Ints, start: _Ints, tracks: T
     counted[:, 0] = False
     likely = np.where(counted, tracks.likely, 0).sum(axis=1) / np.maximum(step, 1)
     long = lines.chains.counts[lines.chains.owner[ends]] > _LONG_PX * lines.px
-    less = _LESS * long + _BOUNDING_LESS * over.bounding(tracks, counted)
+    bounding = over.bounding(tracks, counted)
+    less = _LESS * long + _BOUNDING_LESS * bounding
     good = (step > 0) & (likely > _LIKELY + _LIKELIER * step - less)
     good &= np.where(counted, tracks.likely, 1).min(axis=1) > _LEAST_LIKELY
     good &= step * lines.px < _OF_LINE * lines.chains.counts[lines.chains.owner[ends]]
     good &= lines.chains.counts[lines.chains.owner[ends]] > 4 * _ANEW_PX * lines.px
     tracks, start, ends = tracks.taken(good), start[good], ends[good]
-    step, met, likely = step[good], met[good], likely[good]
+    step, met, likely, bounding = step[good], met[good], likely[good], bounding[good]
     good = ~_beside(tracks, lines, step) & ~_from_beside(lines, ends, met)
-    near, joins = _at_ends(tracks, lines, step, met)
+    near, at_end = _at_ends(tracks, lines, step, met)
+    stray, goes_in = _strays(tracks, lines, step, met)
+    goes_in &= ~at_end & (near < 0) & (bounding > _BOUNDING)
+    near, joins = np.where(goes_in, stray, near), at_end | goes_in
     at_tip = (near >= 0) & (np.abs(met - near) <= _AT_TIP_PX * lines.px)
     x, y = over.layer.to_grid(tracks.x[:, 1:], tracks.y[:, 1:])
     return WaysOn(
         end=ends,
         start=start,
-        met=np.where(joins | at_tip, near, met),
+        met=np.where(at_end | at_tip, near, met),
         near=near,
         joins=joins,
         likely=likely.astype(np.float32),
@@ -218,11 +228,37 @@ def _from_beside(lines: PaintedLines, ends: _Ints, met: _Ints) -> _Flags:
 def _at_ends(tracks: Tracks, lines: PaintedLines, step: _Ints, met: _Ints) -> tuple[_Ints, _Flags]:
     """The end near what is met, or -1; and whether the way comes straight to it."""
     chains, owner = lines.chains, lines.chains.owner[met]
-    first, last = chains.first[owner], chains.first[owner + 1] - 1
-    end = np.where(last - met < met - first, last, first)
+    end = _nearer_end(lines, met)
     out_x, out_y = lines.outwards(end, _BACK_PX)
     at, before = np.arange(len(step)), np.maximum(step - _LANDING_PX, 0)
     dx, dy = lines.x[end] - tracks.x[at, before], lines.y[end] - tracks.y[at, before]
     straight = -(dx * out_x + dy * out_y) / np.maximum(np.hypot(dx, dy), 1e-6)
     near = (np.abs(met - end) <= _AT_END_PX * lines.px) & ~chains.closed[owner]
     return np.where(near, end, -1), near & (straight > _STRAIGHT)
+
+
+def _strays(tracks: Tracks, lines: PaintedLines, step: _Ints, met: _Ints) -> tuple[_Ints, _Flags]:
+    """The end near what is met, and whether the way goes in the line away from a stray end."""
+    chains, owner = lines.chains, lines.chains.owner[met]
+    end = _nearer_end(lines, met)
+    beyond, reach = np.abs(met - end), round(_GOES_IN_PX * lines.px)
+    inner = np.clip(
+        met + np.sign(met - end) * reach, chains.first[owner], chains.first[owner + 1] - 1
+    )
+    at = np.arange(len(step))
+    before = np.maximum(step - round(_GOES_IN_PX), 0)
+    way_x = tracks.x[at, step] - tracks.x[at, before]
+    way_y = tracks.y[at, step] - tracks.y[at, before]
+    line_x, line_y = lines.x[inner] - lines.x[met], lines.y[inner] - lines.y[met]
+    far = np.maximum(np.hypot(way_x, way_y) * np.hypot(line_x, line_y), 1e-6)
+    goes_in = way_x * line_x + way_y * line_y > _GOES_IN * far
+    goes_in &= beyond <= _STRAYS_PX * lines.px
+    goes_in &= beyond < np.minimum(_STRAYS * chains.counts[owner], _OF_WAY * step * lines.px)
+    return end, np.asarray(goes_in & ~chains.closed[owner])
+
+
+def _nearer_end(lines: PaintedLines, place: _Ints) -> _Ints:
+    """The end of its line that is nearer to each place."""
+    owner = lines.chains.owner[place]
+    first, last = lines.chains.first[owner], lines.chains.first[owner + 1] - 1
+    return np.where(last - place < place - first, last, first)

@@ -196,3 +196,20 @@ def test_a_line_beside_another_is_not_joined_with_it() -> None:
     lines = drawn(along(*across), along((50.0, 42.5), (80.0, 42.5)))
     found = closed(placed(bordering(band(lit(across), 3.0))), lines)
     assert len(found.like) == 0
+
+
+@pytest.mark.parametrize("below", [245, 10])
+def test_a_stray_end_gives_way_to_what_goes_on_along_the_subject(below: int) -> None:
+    """The subject is below a contour; or nowhere, so that this bounds nothing."""
+    across = ((4.0, 40.0), (140.0, 40.0))
+    _, y = places_of_map()
+    subject = np.where(y > 40, below, 10).astype(np.uint8)[::4, ::4]
+    read = replace(bordering(band(lit(across))), subject=subject)
+    stray = along((63.5, 44.5), (70.0, 40.0))[:-1]
+    ways = (
+        along(across[0], (57.0, 40.0)),
+        np.concatenate((stray, along((70.0, 40.0), across[1]))),
+    )
+    lines = lines_of(closed(placed(read), drawn(*ways)))
+    off = [far_from(line, *across).max() for line in lines]
+    assert (len(lines) == 1 and off[0] < MAP_MM) == (below > 128)
