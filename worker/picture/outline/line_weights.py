@@ -119,9 +119,7 @@ def _beside_the_subject(
         behind |= chains.means(prominence.figure) < np.float32(_BEHIND)
         weight[behind & ~(bounds & long)] = INNER
         return weight
-    # What bounds the subject recedes by a step at most.
-    receding = np.minimum(_receding(detected, lines, weight), np.where(bounds, 1, 2))
-    weight -= np.minimum(receding, weight).astype(np.uint8)
+    weight -= np.where(bounds, 0, np.minimum(_receding(detected, lines, weight), weight))
     weight[behind & (weight > INNER)] -= 1
     return weight
 
