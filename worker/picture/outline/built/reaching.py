@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.picture.outline.built.belonging import BOUNDING, BuiltLines, free_ends
-from worker.picture.outline.points.nearness import within
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
+from worker.picture.outline.ruling.ahead import ahead
 
 #: A line goes on so far at most, and by no more than this part of its last stretch.
 _REACH_MM, _PART = 14.0, 0.75
@@ -23,8 +23,6 @@ _REACH_MM, _PART = 14.0, 0.75
 _COURSE_MM, _NEAR_MM = 6.0, 0.3
 #: What bounds a mass lies so near, and goes on so far.
 _FRAYED_MM, _MASS_REACH_MM = 1.0, 20.0
-#: It crosses what it meets at more than this sine.
-_LEAST_SINE = 0.35
 #: The reading sees so much of a line between, in the mean of so many places.
 _SEEN, _LOOKED = 0.1, 8
 
@@ -38,7 +36,7 @@ def reaching(built: BuiltLines, seen: Callable[[Floats], Floats]) -> Polylines:
     """
     lines = built.lines
     ends = _Ends.of(lines, built.straight, free_ends(built), built.bounding > BOUNDING)
-    far = _ahead(ends, built.whole)
+    far = ahead(lines.places[ends.at], ends.way, ends.most, built.whole, lines.owner[ends.at])
     found = np.flatnonzero(np.isfinite(far))
     share = (np.arange(_LOOKED) + 0.5)[:, None] / _LOOKED
     way = far[found, None] * ends.way[found]
@@ -101,22 +99,3 @@ class _Ends:
             long=long,
             most=np.where(ruled, np.minimum(_REACH_MM, _PART * long), _MASS_REACH_MM),
         )
-
-
-def _ahead(ends: _Ends, lines: Polylines) -> Floats:
-    """How far it is from each end to the next line ahead, in mm; infinitely if there is none."""
-    start, owner = lines.places[ends.at], lines.owner
-    end, at = within(start, lines.places[:-1], _MASS_REACH_MM)
-    pieces = (owner[at] != owner[ends.at[end]]) & (owner[at] == owner[at + 1])
-    end, at = end[pieces], at[pieces]
-    way = ends.way[end]
-    one, two = lines.places[at] - start[end], lines.places[at + 1] - start[end]
-    aside, beyond = (each[:, 0] * way[:, 1] - each[:, 1] * way[:, 0] for each in (one, two))
-    share = aside / np.where(aside == beyond, 1, aside - beyond)
-    far = ((one + share[:, None] * (two - one)) * way).sum(axis=1)
-    sine = np.abs(beyond - aside) / np.maximum(np.hypot(*(two - one).T), 1e-9)
-    crossed = (aside * beyond <= 0) & (sine > _LEAST_SINE)
-    crossed &= (far > 0) & (far < ends.most[end])
-    nearest = np.full(len(ends.at), np.inf)
-    np.minimum.at(nearest, end[crossed], far[crossed])
-    return nearest

@@ -77,14 +77,15 @@ class Frames:
         return Frames(**{name: getattr(self, name)[which] for name in names})
 
 
-def frames_of(seen: SeenEdges, drawn: Flags) -> Frames:
+def frames_of(seen: SeenEdges, drawn: Flags, painted: PaintedEdges | None = None) -> Frames:
     """Frames that edges have, the likeliest first.
 
     Args:
         seen: The edges.
         drawn: Which of their segments have lines along them.
+        painted: The edges once more, if they are painted already.
     """
-    sides, painted = three_sides(seen.segments, drawn), PaintedEdges(seen.edges)
+    sides, painted = three_sides(seen.segments, drawn), painted or PaintedEdges(seen.edges)
     some = range(0, len(sides), _TOGETHER) or [0]
     parts = [_closed(sides.taken(slice(at, at + _TOGETHER)), painted) for at in some]
     corners, dark = (np.concatenate(each) for each in zip(*parts, strict=True))

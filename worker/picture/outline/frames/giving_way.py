@@ -14,8 +14,18 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.frames.alongside import drawn_along
+from worker.picture.outline.frames.bar_ends import ended, inside, lengthened, whole, within_any
+from worker.picture.outline.frames.bars import Bars, bars_of
 from worker.picture.outline.frames.closed_frames import Frames, frames_of
-from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, courses
+from worker.picture.outline.frames.painted_edges import PaintedEdges
+from worker.picture.outline.polylines import (
+    Flags,
+    Floats,
+    Ints,
+    Polylines,
+    courses,
+    joined_lines,
+)
 from worker.picture.outline.ruling.straightening import Ruled
 
 #: A line is beside a side within this, and this part of the frame's shorter sides; and along it if
@@ -32,6 +42,10 @@ _READ_ALONG, _READ_SIDES = 0.8, 0.55
 _FRAY_MM, _FRAY_PART, _FRAY_ALONG, _FRAY_COURSE_MM = 6.0, 0.4, 0.6, 5.0
 #: What is left of a line is left out if it is this short.
 _LEFT_MM = 6.0
+#: A bar is drawn but where so much of the line along it has given way to something else.
+_TAKEN = 0.5
+#: What bars end on is looked at in one in so many places of lines.
+_THINNED = 3
 #: A frame is as heavy as this part of the line that gives way to it.
 _HEAVY = 0.25
 #: Frames are drawn through places so far apart.
@@ -72,22 +86,29 @@ def framed(ruled: Ruled, weight: _Weights) -> GivenWay:
             weight=np.zeros(0, np.uint8),
         )
     drawn = drawn_along(ruled.seen.segments, ruled.lines, ruled.built)
-    return given_way(ruled, weight, frames_of(ruled.seen, drawn))
+    painted = PaintedEdges(ruled.seen.edges)
+    frames, bars = frames_of(ruled.seen, drawn, painted), None
+    if ruled.uprights is not None and ruled.ways is not None:
+        bars = bars_of(ruled.ways, ruled.uprights, painted)
+    return given_way(ruled, weight, frames, bars)
 
 
-def given_way(ruled: Ruled, weight: _Weights, frames: Frames) -> GivenWay:
-    """Which lines stay where frames are drawn.
+def given_way(
+    ruled: Ruled, weight: _Weights, frames: Frames, bars: Bars | None = None
+) -> GivenWay:
+    """Which lines stay where frames and bars are drawn.
 
     Args:
         ruled: The lines.
         weight: Of each.
         frames: The likeliest first.
+        bars: If there are any.
     """
     lines, owners = ruled.lines, ruled.lines.owner
     course, places = courses(lines, _COURSE_MM), _Built(ruled.lines, owners, ruled.built)
     wide_course = courses(lines, _FRAY_COURSE_MM)
     gone = np.zeros(len(lines.places), np.bool_)
-    sides = _Sides()
+    sides, drawn = _Sides(), list[Floats]()
     least = np.where(frames.alike | frames.sure, _READ, _READ_OPEN)
     for corners, read in zip(frames.corners, least, strict=True):
         near = places.around(corners)
@@ -99,7 +120,22 @@ def given_way(ruled: Ruled, weight: _Weights, frames: Frames) -> GivenWay:
         gone[near[frayed & ~ruled.straight[near]]] = True
         owner = owners[near[beside.along]]
         share = np.bincount(weight[owner], minlength=1) / max(len(owner), 1)
+        drawn.append(corners)
         sides.draw(corners, int(np.flatnonzero(share >= min(_HEAVY, share.max()))[-1]))
+    if bars is not None:
+        letters = ruled.seen.lettered(lines.places) if ruled.seen else gone
+        may = places.all & ~letters
+        share = [gone[one : two + 1].mean() for one, two in zip(bars.begin, bars.end, strict=True)]
+        bars = bars.taken((np.array(share, np.float64) < _TAKEN) & ~within_any(bars, drawn))
+        bars = whole(lengthened(bars, lines))
+        bars = ended(bars, joined_lines(_thinned(lines, may & ~gone), sides.lines))
+        for at in range(len(bars)):
+            near = places.around(np.concatenate((bars.one[at], bars.two[at])))
+            along = (np.abs(course[near] @ bars.way(at)) > _ALONG) & may[near]
+            gone[near[along & inside(bars, at, lines.places[near], _BESIDE_MM)]] = True
+            heavy = int(weight[owners[bars.begin[at]]])
+            for ends in (bars.one[at], bars.two[at]):
+                sides.draw_side(ends, heavy)
     gone |= _left_over(lines, gone)
     return GivenWay(stays=~gone, frames=sides.lines, weight=np.array(sides.weight, np.uint8))
 
@@ -191,6 +227,13 @@ class _Sides:
         for line in found:
             self._keep(line, weight)
 
+    def draw_side(self, ends: Floats, weight: int) -> None:
+        """Draw what there is not yet of one side, from start to stop."""
+        there = self._there(ends[0], ends[1])
+        found = [ends] if there.mean() <= _DRAWN else _rests(ends[0], ends[1], there)
+        for line in found:
+            self._keep(line, weight)
+
     def _keep(self, corners: Floats, weight: int) -> None:
         self._drawn.append(_through(corners))
         self.weight.append(weight)
@@ -233,11 +276,27 @@ def _through(corners: Floats) -> Floats:
     return np.concatenate(parts)
 
 
+def _thinned(lines: Polylines, which: Flags) -> Polylines:
+    """Lines through one in some of their places, of some places; parted where others are between."""
+    at = np.flatnonzero(which)
+    at = at[(at - lines.first[lines.owner[at]]) % _THINNED == 0]
+    new = (np.diff(at, prepend=-_THINNED) != _THINNED) | (np.diff(lines.owner[at], prepend=-1) != 0)
+    first = np.append(np.flatnonzero(new), len(at))
+    return Polylines(
+        places=lines.places[at], first=first, closed=np.zeros(len(first) - 1, np.bool_)
+    )
+
+
 class _Built:
-    """Places of lines of what is built, in the order of how far across they are."""
+    """Places of lines of what is built, in the order of how far across they are.
+
+    Attributes:
+        all: Which places of lines are such.
+    """
 
     def __init__(self, lines: Polylines, owner: Ints, built: Flags) -> None:
-        mine = np.flatnonzero(built[owner])
+        self.all = built[owner]
+        mine = np.flatnonzero(self.all)
         self._order = mine[np.argsort(lines.places[mine, 0], kind="stable")]
         self._x, self._y = lines.places[self._order].T
 

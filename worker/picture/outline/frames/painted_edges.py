@@ -39,6 +39,20 @@ class Found:
     aside: Floats
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Beside:
+    """What there is of edges of one polarity beside lines: (lines, places beside).
+
+    Attributes:
+        share, levels: As `Found` has them.
+        aside: How far inside of the place beside the edges are in the mean, in mm.
+    """
+
+    share: Floats
+    levels: Floats
+    aside: Floats
+
+
 class PaintedEdges:
     """Edges of a picture."""
 
@@ -80,6 +94,42 @@ class PaintedEdges:
             levels=(levels * there).mean(axis=1),
             aside=_fitted(share, aside, there),
         )
+
+    def beside(
+        self, start: Floats, stop: Floats, far: Floats, many: int
+    ) -> tuple[Beside, Beside]:
+        """Edges at some distances inside of lines: those that are lighter inside, and darker.
+
+        Args:
+            start: Of each line, (lines, 2).
+            stop: Of each line.
+            far: The distances in mm, to the side of positive cross products.
+            many: How many places of each are looked at.
+        """
+        share = (np.arange(many) + 0.5) / many
+        way = stop - start
+        inside = inwards(way)
+        places = start[:, None] + share[:, None] * way[:, None]
+        places = places[:, None] + far[:, None, None] * inside[:, None, None]
+        point = self._at(places)
+        cosine = (self._turned[point] * inside[:, None, None]).sum(axis=3)
+        kind = self._points.kind[point]
+        thin = (kind == LIGHT) | (kind == DARK) | (kind == CHROMA)
+        edge = (point >= 0) & (thin | (kind == EDGE))
+        levels = np.minimum(self._points.total[point], _MOST_LEVELS)
+        aside = ((self._places[point] - places) * inside[:, None, None]).sum(axis=3)
+        found = []
+        for along in (cosine, -cosine):
+            there = edge & (np.where(thin, np.abs(cosine), along) > _PARALLEL)
+            count = np.maximum(there.sum(axis=2), 1)
+            found.append(
+                Beside(
+                    share=there.mean(axis=2),
+                    levels=(levels * there).mean(axis=2),
+                    aside=(aside * there).sum(axis=2) / count,
+                )
+            )
+        return found[0], found[1]
 
     def beyond(self, start: Floats, way: Floats, inside: Floats, dark: Flags) -> Floats:
         """How far edges go on from places without longer gaps, in mm.

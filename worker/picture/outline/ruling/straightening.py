@@ -20,8 +20,14 @@ from worker.picture.outline.ruling.directions import alike, turned
 from worker.picture.outline.ruling.dividing import divided, furthest_apart, straight_stretches
 from worker.picture.outline.ruling.fitting import Rule, Stretches, fitted, joined
 from worker.picture.outline.ruling.following import followed, following, laid_on
-from worker.picture.outline.ruling.meeting import ruled_ways, with_corners, with_ends
+from worker.picture.outline.ruling.meeting import Ways, ruled_ways, with_corners, with_ends
 from worker.picture.outline.ruling.segments import PictureEdges, SeenEdges, segments_of
+from worker.picture.outline.ruling.uprights import (
+    Uprights,
+    made_upright,
+    upright_stretches,
+    uprights_of,
+)
 
 #: Places of a straight line are found this near to it, in widths of the smoothing; and those that
 #: only the reading knows, in pixels of its map.
@@ -36,6 +42,9 @@ _BUILT_SURELY, _NEARLY_LEVEL_SINE = 18.0, 0.12
 _PLAINLY_MM = 10.0
 #: Shorter edges of the picture are followed by no line: they are a corner's rounding.
 _FOLLOWED_MM = 3.5
+
+#: What follows edges that are no longer than this may stand all the same.
+_LONG_MM = 8.0
 
 #: What one does not see, and what one does but takes for a fray of something ruled.
 _STRICT = Rule(
@@ -86,12 +95,16 @@ class Ruled:
         built: Which are of what is built.
         straight: Places of them on straight stretches that are plainly so.
         seen: Edges of the picture around these, if they are known.
+        ways: The straight stretches.
+        uprights: How what stands leans, where all is built and most of it agrees.
     """
 
     lines: Polylines
     built: Flags
     straight: Flags
     seen: SeenEdges | None = None
+    ways: Ways | None = None
+    uprights: Uprights | None = None
 
 
 def straightened(
@@ -121,7 +134,7 @@ def ruled(
         return Ruled(lines=lines, built=lines.closed, straight=lines.closed)
     near: Floats = np.broadcast_to(np.float64(near_mm), len(lines.places))
     found = _straight(lines, near)
-    built, seen = built_lines(lines, found, grown), None
+    built, seen, uprights = built_lines(lines, found, grown), None, None
     if built.any():
         found = _ruled(lines, near, found, built)
         if edges is not None:
@@ -132,9 +145,17 @@ def ruled(
     if seen is not None and built.all():
         segments = seen.segments.longer(_FOLLOWED_MM)
         on = followed(lines, near, segments, built[lines.owner])
+        uprights = uprights_of(segments)
+        if uprights is not None:
+            # What follows a short edge for a while may be of something longer that stands.
+            ruled_on = np.append(segments.lengths_mm > _LONG_MM, False)[on]  # noqa: FBT003
+            free = ~_within(lines, found) & ~ruled_on
+            found = joined([found, upright_stretches(lines, uprights, near, free)])
         found = laid_on(lines, found, segments, on)
         on[_within(lines, found)] = -1
         found = joined([found, following(lines, segments, on)])
+        if uprights is not None:
+            found = made_upright(lines, found, uprights, near)
     if built.any():
         found = bridged(lines, found, near)
     ways = with_corners(lines, ruled_ways(lines.places, found), near)
@@ -148,6 +169,8 @@ def ruled(
         built=built,
         straight=_within(lines, ways.taken(ways.lengths_mm(lines) > _PLAINLY_MM)),
         seen=seen,
+        ways=ways,
+        uprights=uprights,
     )
 
 

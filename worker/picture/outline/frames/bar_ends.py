@@ -1,0 +1,142 @@
+"""Bars end on what they stand on and on what they carry.
+
+Brackets and shade break a column into pieces, and edges fade below the eaves. So pieces of one bar
+are one, and both of its sides go on to the next line ahead. What meets nothing is no column but a
+streak, and no bar is made of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from worker.picture.outline.frames.bars import Bars
+from worker.picture.outline.polylines import Flags, Floats, Polylines, dots
+from worker.picture.outline.ruling.ahead import ahead
+
+#: Pieces are of one bar where the sides of one are no further off those of the other, and the gap
+#: between is no longer than this and than the longer one.
+_OFF_MM, _GAP_MM = 0.9, 24.0
+#: A line that runs in a bar is no further out of it.
+_OUT_MM = 1.5
+#: Sides go on so far, but no further than this part of their length; and end so much earlier if
+#: they pass what they meet.
+_REACH_MM, _PART, _BACK_MM = 14.0, 0.75, 3.0
+#: A bar of which one end alone meets something is so long.
+_FREE_MM = 30.0
+
+
+def whole(bars: Bars) -> Bars:
+    """Bars of which pieces are one.
+
+    Args:
+        bars: Of any lines.
+    """
+    one, two = bars.one.copy(), bars.two.copy()
+    left = np.ones(len(bars), np.bool_)
+    for at in np.argsort(-_lengths(bars), kind="stable").tolist():
+        if not left[at]:
+            continue
+        way = one[at, 1] - one[at, 0]
+        long = float(np.hypot(*way))
+        way /= long
+        on = np.stack([(each - one[at, 0]) @ way for each in (one, two)]).mean(axis=0)
+        gap = np.maximum(on.min(axis=1) - long, -on.max(axis=1))
+        same = left & (gap < min(_GAP_MM, long))
+        for mine, others in ((one[at], one), (two[at], two)):
+            rest = others.mean(axis=1) - mine[0]
+            same &= np.abs(rest[:, 0] * way[1] - rest[:, 1] * way[0]) < _OFF_MM
+        low, high = min(on[same].min(), 0.0), max(on[same].max(), long)
+        for side in (one, two):
+            side[at, 1] = side[at, 0] + high * way
+            side[at, 0] += low * way
+        left &= ~same
+        left[at] = True
+    return replace(bars, one=one, two=two).taken(left)
+
+
+def lengthened(bars: Bars, lines: Polylines) -> Bars:
+    """Bars as long as their lines run in them, or nearly.
+
+    Args:
+        bars: Of lines.
+        lines: These.
+    """
+    one, two = bars.one.copy(), bars.two.copy()
+    for at in range(len(bars)):
+        owner = lines.owner[bars.begin[at]]
+        first, last = lines.first[owner], lines.first[owner + 1]
+        way, across = bars.way(at), bars.way(at)[::-1] * (-1, 1)
+        rest = lines.places[first:last] - one[at, 0]
+        off, wide = rest @ across, float((two[at, 0] - one[at, 0]) @ across)
+        out = np.flatnonzero((off < -_OUT_MM) | (off > wide + _OUT_MM))
+        begin = out[out < bars.begin[at] - first]
+        end = out[out > bars.end[at] - first]
+        run = slice(begin[-1] + 1 if len(begin) else 0, end[0] if len(end) else last - first)
+        on = rest[run] @ way
+        long = float((one[at, 1] - one[at, 0]) @ way)
+        for side in (one, two):
+            side[at, 1] += max(on.max() - long, 0.0) * way
+            side[at, 0] += min(on.min(), 0.0) * way
+    return replace(bars, one=one, two=two)
+
+
+def ended(bars: Bars, lines: Polylines) -> Bars:
+    """Bars that end on lines, those that meet some.
+
+    Args:
+        bars: Of any lines.
+        lines: What they may end on.
+    """
+    long = _lengths(bars)
+    sides = np.stack((bars.one, bars.two), axis=1)
+    back = np.minimum(_BACK_MM, long / 4)
+    most = np.minimum(_REACH_MM, _PART * long) + back
+    way = sides[:, :, 1] - sides[:, :, 0]
+    way /= np.maximum(np.hypot(way[..., 0], way[..., 1]), 1e-9)[..., None]
+    met = np.zeros((len(bars), 2), np.bool_)
+    for end, out in ((0, -way), (1, way)):
+        start = (sides[:, :, end] - back[:, None, None] * out).reshape(-1, 2)
+        own = np.full(len(start), -1)
+        far = ahead(start, out.reshape(-1, 2), np.repeat(most, 2), lines, own).reshape(-1, 2)
+        # What one side alone meets ends the other as well.
+        far = np.where(np.isfinite(far), far, far[:, ::-1])
+        met[:, end] = np.isfinite(far[:, 0])
+        on = np.where(met[:, end, None], far - back[:, None], 0.0)
+        sides[:, :, end] += on[..., None] * out
+    kept = met.all(axis=1) | (met.any(axis=1) & (long > _FREE_MM))
+    return replace(bars, one=sides[:, 0], two=sides[:, 1]).taken(kept)
+
+
+def inside(bar: Bars, at: int, places: Floats, beside_mm: float) -> Flags:
+    """Which places are in a bar or so near to it."""
+    start, stop = bar.one[at]
+    way = (stop - start) / max(float(np.hypot(*(stop - start))), 1e-9)
+    across = way[::-1] * (-1, 1)
+    on, off = (places - start) @ way, (places - start) @ across
+    ends = (np.stack((bar.one[at], bar.two[at])) - start) @ way
+    wide = float((bar.two[at, 0] - start) @ across)
+    return np.asarray(
+        (on > ends.min() - beside_mm)
+        & (on < ends.max() + beside_mm)
+        & (off > -beside_mm)
+        & (off < wide + beside_mm)
+    )
+
+
+def within_any(bars: Bars, frames: list[Floats]) -> Flags:
+    """Which bars have their middles in frames, (4, 2) each: these have their own bars."""
+    found = np.zeros(len(bars), np.bool_)
+    middle = (bars.one + bars.two).mean(axis=1) / 2
+    for corners in frames:
+        way = np.roll(corners, -1, axis=0) - corners
+        rest = middle[:, None] - corners
+        turn = way[:, 0] * rest[..., 1] - way[:, 1] * rest[..., 0]
+        found |= (turn > 0).all(axis=1) | (turn < 0).all(axis=1)
+    return found
+
+
+def _lengths(bars: Bars) -> Floats:
+    way = bars.one[:, 1] - bars.one[:, 0]
+    return np.sqrt(dots(way, way))
