@@ -17,14 +17,17 @@ from worker.picture.outline.ruling.ahead import ahead
 
 #: Pieces are of one bar where the sides of one are no further off those of the other, and the gap
 #: between is no longer than this and than the longer one.
-_OFF_MM, _GAP_MM = 0.9, 24.0
+_OFF_MM, _GAP_MM = 1.5, 24.0
+#: A shorter one that is in another or so near beside it, along so much of its length, is the other
+#: once more.
+_BESIDE_MM, _ALONG = 1.5, 0.5
 #: A line that runs in a bar is no further out of it.
 _OUT_MM = 1.5
 #: Sides go on so far, but no further than this part of their length; and end so much earlier if
 #: they pass what they meet.
 _REACH_MM, _PART, _BACK_MM = 14.0, 0.75, 3.0
-#: A bar of which one end alone meets something is so long.
-_FREE_MM = 30.0
+#: A bar is so many times as long as wide; one of which one end alone meets something is so long.
+_SLENDER, _FREE_MM = 4.5, 30.0
 
 
 def whole(bars: Bars) -> Bars:
@@ -47,6 +50,11 @@ def whole(bars: Bars) -> Bars:
         for mine, others in ((one[at], one), (two[at], two)):
             rest = others.mean(axis=1) - mine[0]
             same &= np.abs(rest[:, 0] * way[1] - rest[:, 1] * way[0]) < _OFF_MM
+        wide = [
+            (each.mean(axis=1) - one[at, 0]) @ (way[::-1] * (-1, 1)) for each in (one, two)
+        ]
+        beside = (wide[0] < wide[1][at] + _BESIDE_MM) & (wide[1] > -_BESIDE_MM)
+        left &= ~(beside & (gap < -_ALONG * _lengths(bars))) | same
         low, high = min(on[same].min(), 0.0), max(on[same].max(), long)
         for side in (one, two):
             side[at, 1] = side[at, 0] + high * way
@@ -106,6 +114,8 @@ def ended(bars: Bars, lines: Polylines) -> Bars:
         on = np.where(met[:, end, None], far - back[:, None], 0.0)
         sides[:, :, end] += on[..., None] * out
     kept = met.all(axis=1) | (met.any(axis=1) & (long > _FREE_MM))
+    wide = np.hypot(*(bars.two - bars.one).mean(axis=1).T)
+    kept &= long > _SLENDER * wide
     return replace(bars, one=sides[:, 0], two=sides[:, 1]).taken(kept)
 
 

@@ -44,6 +44,8 @@ _FRAY_MM, _FRAY_PART, _FRAY_ALONG, _FRAY_COURSE_MM = 6.0, 0.4, 0.6, 5.0
 _LEFT_MM = 6.0
 #: A bar is drawn but where so much of the line along it has given way to something else.
 _TAKEN = 0.5
+#: A side of a bar is not drawn so near to one of a frame.
+_APART_BAR_MM = 3.0
 #: What bars end on is looked at in one in so many places of lines.
 _THINNED = 3
 #: A frame is as heavy as this part of the line that gives way to it.
@@ -229,7 +231,7 @@ class _Sides:
 
     def draw_side(self, ends: Floats, weight: int) -> None:
         """Draw what there is not yet of one side, from start to stop."""
-        there = self._there(ends[0], ends[1])
+        there = self._there(ends[0], ends[1], _APART_BAR_MM)
         found = [ends] if there.mean() <= _DRAWN else _rests(ends[0], ends[1], there)
         for line in found:
             self._keep(line, weight)
@@ -240,11 +242,11 @@ class _Sides:
         self._start = np.concatenate((self._start, corners[:-1]))
         self._way = np.concatenate((self._way, np.diff(corners, axis=0)))
 
-    def _there(self, start: Floats, stop: Floats) -> Flags:
+    def _there(self, start: Floats, stop: Floats, apart_mm: float = APART_MM) -> Flags:
         """Which places along a side have one already, nearer than two lines are drawn apart."""
         many = max(round(float(np.hypot(*(stop - start))) / _LOOKED_MM), 10)
         places = start + ((np.arange(many) + 0.5) / many)[:, None] * (stop - start)
-        low, high = np.minimum(start, stop) - APART_MM, np.maximum(start, stop) + APART_MM
+        low, high = np.minimum(start, stop) - apart_mm, np.maximum(start, stop) + apart_mm
         end = self._start + self._way
         beside = np.minimum(self._start, end) < high
         beside &= np.maximum(self._start, end) > low
@@ -255,7 +257,7 @@ class _Sides:
         off = rest - share[..., None] * way
         along = (way * (stop - start)).sum(axis=1)
         cosine = along / np.sqrt(square) / max(float(np.hypot(*(stop - start))), 1e-9)
-        near = (np.hypot(off[..., 0], off[..., 1]) < APART_MM) & (np.abs(cosine) > _ALONG)
+        near = (np.hypot(off[..., 0], off[..., 1]) < apart_mm) & (np.abs(cosine) > _ALONG)
         return np.asarray(near.any(axis=1))
 
 

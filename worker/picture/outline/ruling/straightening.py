@@ -22,12 +22,7 @@ from worker.picture.outline.ruling.fitting import Rule, Stretches, fitted, joine
 from worker.picture.outline.ruling.following import followed, following, laid_on
 from worker.picture.outline.ruling.meeting import Ways, ruled_ways, with_corners, with_ends
 from worker.picture.outline.ruling.segments import PictureEdges, SeenEdges, segments_of
-from worker.picture.outline.ruling.uprights import (
-    Uprights,
-    made_upright,
-    upright_stretches,
-    uprights_of,
-)
+from worker.picture.outline.ruling.uprights import Uprights, uprights_of
 
 #: Places of a straight line are found this near to it, in widths of the smoothing; and those that
 #: only the reading knows, in pixels of its map.
@@ -42,9 +37,6 @@ _BUILT_SURELY, _NEARLY_LEVEL_SINE = 18.0, 0.12
 _PLAINLY_MM = 10.0
 #: Shorter edges of the picture are followed by no line: they are a corner's rounding.
 _FOLLOWED_MM = 3.5
-
-#: What follows edges that are no longer than this may stand all the same.
-_LONG_MM = 8.0
 
 #: What one does not see, and what one does but takes for a fray of something ruled.
 _STRICT = Rule(
@@ -146,16 +138,9 @@ def ruled(
         segments = seen.segments.longer(_FOLLOWED_MM)
         on = followed(lines, near, segments, built[lines.owner])
         uprights = uprights_of(segments)
-        if uprights is not None:
-            # What follows a short edge for a while may be of something longer that stands.
-            ruled_on = np.append(segments.lengths_mm > _LONG_MM, False)[on]  # noqa: FBT003
-            free = ~_within(lines, found) & ~ruled_on
-            found = joined([found, upright_stretches(lines, uprights, near, free)])
         found = laid_on(lines, found, segments, on)
         on[_within(lines, found)] = -1
         found = joined([found, following(lines, segments, on)])
-        if uprights is not None:
-            found = made_upright(lines, found, uprights, near)
     if built.any():
         found = bridged(lines, found, near)
     ways = with_corners(lines, ruled_ways(lines.places, found), near)
