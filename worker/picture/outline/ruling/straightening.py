@@ -22,7 +22,7 @@ from worker.picture.outline.ruling.fitting import Rule, Stretches, fitted, joine
 from worker.picture.outline.ruling.following import followed, following, laid_on
 from worker.picture.outline.ruling.meeting import Ways, ruled_ways, with_corners, with_ends
 from worker.picture.outline.ruling.segments import PictureEdges, SeenEdges, segments_of
-from worker.picture.outline.ruling.uprights import Uprights, uprights_of
+from worker.picture.outline.ruling.uprights import Uprights, crosses, uprights_of
 
 #: Places of a straight line are found this near to it, in widths of the smoothing; and those that
 #: only the reading knows, in pixels of its map.
@@ -76,6 +76,20 @@ _ALIKE = Rule(
     frayed=0.25,
     furthest=3.0,
 )
+
+
+#: What stands upright, by this sine, waves beside quoins and shade, and is one all the same unless
+#: some stretch of it is more than this part.
+_STANDING = Rule(
+    shortest_mm=24.0,
+    shortest_part_mm=24.0,
+    aside=0.06,
+    bow=0.015,
+    nearer=3.0,
+    frayed=0.1,
+    furthest=5.0,
+)
+_UPRIGHT_SINE, _MOSTLY = 0.05, 0.8
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -138,6 +152,8 @@ def ruled(
         segments = seen.segments.longer(_FOLLOWED_MM)
         on = followed(lines, near, segments, built[lines.owner])
         uprights = uprights_of(segments)
+        if uprights is not None:
+            found = _with_standing(lines, near, found, uprights)
         found = laid_on(lines, found, segments, on)
         on[_within(lines, found)] = -1
         found = joined([found, following(lines, segments, on)])
@@ -201,6 +217,25 @@ def _ruled(lines: Polylines, near: Floats, straight: Stretches, built: Flags) ->
         return alike(lines, found, middle, way)
 
     return joined([found, straight_stretches(lines, near, _ALIKE, rest, fits)])
+
+
+def _with_standing(
+    lines: Polylines, near: Floats, found: Stretches, uprights: Uprights
+) -> Stretches:
+    """With what stands as a whole, instead of pieces of it of which none is most of it."""
+
+    def stands(middle: Floats, way: Floats) -> Flags:
+        return np.asarray(np.abs(crosses(way, uprights.ways(middle))) < _UPRIGHT_SINE)
+
+    whole = divided(lines, furthest_apart(lines))
+    stood = straight_stretches(lines, near, _STANDING, whole, stands)
+    longest = np.zeros(len(stood))
+    for one, two in zip(found.begin.tolist(), found.end.tolist(), strict=True):
+        inside = np.minimum(two, stood.end) - np.maximum(one, stood.begin)
+        longest = np.maximum(longest, inside)
+    stood = stood.taken(longest < _MOSTLY * (stood.end - stood.begin))
+    apart = ~_within(lines, stood)
+    return joined([found.taken(apart[found.begin] & apart[found.end]), stood])
 
 
 def _of(ends: tuple[Ints, Ints], which: Flags) -> tuple[Ints, Ints]:

@@ -66,3 +66,8 @@ def uprights_of(segments: Segments) -> Uprights | None:
 
 def _terms(places: Floats) -> Floats:
     return np.concatenate((np.ones((len(places), 1)), places / _UNIT_MM), axis=1)
+
+
+def crosses(ones: Floats, others: Floats) -> Floats:
+    """The cross product of each vector with its like; (vectors, 2) each."""
+    return np.asarray(ones[:, 0] * others[:, 1] - ones[:, 1] * others[:, 0])
