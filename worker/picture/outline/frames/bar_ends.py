@@ -11,10 +11,16 @@ from dataclasses import replace
 
 import numpy as np
 
-from worker.picture.outline.frames.bars import Bars
-from worker.picture.outline.polylines import Flags, Floats, Polylines, dots
+from worker.picture.outline.frames.bars import Bars, bars_of
+from worker.picture.outline.frames.painted_edges import PaintedEdges
+from worker.picture.outline.polylines import Flags, Floats, Polylines, dots, joined_lines
 from worker.picture.outline.ruling.ahead import ahead
+from worker.picture.outline.ruling.straightening import Ruled
 
+#: A stretch is looked at if more than this of it has not given way to frames.
+_FREE = 0.5
+#: What bars end on is looked at in one in so many places of lines.
+_THINNED = 3
 #: Pieces are of one bar where the sides of one are no further off those of the other, and the gap
 #: between is no longer than this and than the longer one.
 _OFF_MM, _GAP_MM = 1.5, 24.0
@@ -28,6 +34,28 @@ _OUT_MM = 1.5
 _REACH_MM, _PART, _BACK_MM = 14.0, 0.75, 3.0
 #: A bar is so many times as long as wide; one of which one end alone meets something is so long.
 _SLENDER, _FREE_MM = 4.5, 30.0
+
+
+def standing_bars(
+    ruled: Ruled, painted: PaintedEdges, may: Flags, frames: list[Floats], sides: Polylines
+) -> Bars:
+    """Bars that are drawn, where most of what stands leans alike.
+
+    Args:
+        ruled: Lines of what is built.
+        painted: The picture's edges.
+        may: Places of lines that may be of bars, and that bars may end on.
+        frames: Those that are drawn, (4, 2) each: these have their own bars.
+        sides: All lines of these, which bars may end on as well.
+    """
+    ways, lines = ruled.ways, ruled.lines
+    if ruled.uprights is None or ways is None:
+        return Bars.none()
+    free = np.concatenate(([0], np.cumsum(may)))
+    share = (free[ways.end + 1] - free[ways.begin]) / (ways.end + 1 - ways.begin)
+    bars = bars_of(ways, share > _FREE, ruled.uprights, painted)
+    bars = whole(lengthened(bars.taken(~_within_any(bars, frames)), lines))
+    return ended(bars, joined_lines(_thinned(lines, may), sides))
 
 
 def whole(bars: Bars) -> Bars:
@@ -135,7 +163,7 @@ def inside(bar: Bars, at: int, places: Floats, beside_mm: float) -> Flags:
     )
 
 
-def within_any(bars: Bars, frames: list[Floats]) -> Flags:
+def _within_any(bars: Bars, frames: list[Floats]) -> Flags:
     """Which bars have their middles in frames, (4, 2) each: these have their own bars."""
     found = np.zeros(len(bars), np.bool_)
     middle = (bars.one + bars.two).mean(axis=1) / 2
@@ -150,3 +178,14 @@ def within_any(bars: Bars, frames: list[Floats]) -> Flags:
 def _lengths(bars: Bars) -> Floats:
     way = bars.one[:, 1] - bars.one[:, 0]
     return np.sqrt(dots(way, way))
+
+
+def _thinned(lines: Polylines, which: Flags) -> Polylines:
+    """Lines through one in some of their places, of some places; parted where others are between."""
+    at = np.flatnonzero(which)
+    at = at[(at - lines.first[lines.owner[at]]) % _THINNED == 0]
+    new = (np.diff(at, prepend=-_THINNED) != _THINNED) | (np.diff(lines.owner[at], prepend=-1) != 0)
+    first = np.append(np.flatnonzero(new), len(at))
+    return Polylines(
+        places=lines.places[at], first=first, closed=np.zeros(len(first) - 1, np.bool_)
+    )

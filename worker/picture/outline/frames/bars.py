@@ -22,7 +22,7 @@ from worker.picture.outline.ruling.uprights import Uprights
 _SHORTEST_MM, _NARROW_MM, _WIDE_MM, _SLENDER, _LEANS = 12.0, 1.8, 9.0, 2.5, 0.08
 #: Sides are looked for so far to both sides of the line, in such steps, in so many places of each;
 #: and the line is no further out of the bar than this.
-_FAR_MM, _STEP_MM, _LOOKED, _OUT_MM = 8.0, 0.8, 12, 1.0
+_FAR_MM, _STEP_MM, _LOOKED, _OUT_MM = 8.0, 0.8, 10, 1.0
 #: Each side has edges over so much of it.
 _SHARE = 0.55
 
@@ -41,6 +41,12 @@ class Bars:
     one: Floats
     two: Floats
 
+    @classmethod
+    def none(cls) -> Bars:
+        """Not a single one."""
+        nothing, sides = np.zeros(0, np.int64), np.zeros((0, 2, 2))
+        return cls(begin=nothing, end=nothing, one=sides, two=sides)
+
     def __len__(self) -> int:
         """How many."""
         return len(self.begin)
@@ -56,11 +62,12 @@ class Bars:
         return Bars(**{name: getattr(self, name)[which] for name in names})
 
 
-def bars_of(ways: Ways, uprights: Uprights, painted: PaintedEdges) -> Bars:
+def bars_of(ways: Ways, which: Flags, uprights: Uprights, painted: PaintedEdges) -> Bars:
     """Bars that edges have along what stands.
 
     Args:
         ways: Ruled stretches of lines.
+        which: Those that are looked at.
         uprights: How what stands leans.
         painted: The picture's edges.
     """
@@ -69,7 +76,7 @@ def bars_of(ways: Ways, uprights: Uprights, painted: PaintedEdges) -> Bars:
     way = uprights.ways(middle)
     chord = ways.stop - ways.start
     stands = np.abs(chord[:, 0] * way[:, 1] - chord[:, 1] * way[:, 0]) < _LEANS * long
-    some = np.flatnonzero(stands & (long > _SHORTEST_MM))
+    some = np.flatnonzero(which & stands & (long > _SHORTEST_MM))
     half = way[some] * long[some, None] / 2
     start, stop, long = middle[some] - half, middle[some] + half, long[some]
     far = np.arange(-_FAR_MM, _FAR_MM + _STEP_MM / 2, _STEP_MM)

@@ -7,25 +7,16 @@ are left out beside its sides, with the short ends between.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.frames.alongside import drawn_along
-from worker.picture.outline.frames.bar_ends import ended, inside, lengthened, whole, within_any
-from worker.picture.outline.frames.bars import Bars, bars_of
+from worker.picture.outline.frames.bar_ends import inside, standing_bars
 from worker.picture.outline.frames.closed_frames import Frames, frames_of
+from worker.picture.outline.frames.drawn_sides import DrawnSides
 from worker.picture.outline.frames.painted_edges import PaintedEdges
-from worker.picture.outline.polylines import (
-    Flags,
-    Floats,
-    Ints,
-    Polylines,
-    courses,
-    joined_lines,
-)
+from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, courses
 from worker.picture.outline.ruling.straightening import Ruled
 
 #: A line is beside a side within this, and this part of the frame's shorter sides; and along it if
@@ -42,19 +33,8 @@ _READ_ALONG, _READ_SIDES = 0.8, 0.55
 _FRAY_MM, _FRAY_PART, _FRAY_ALONG, _FRAY_COURSE_MM = 6.0, 0.4, 0.6, 5.0
 #: What is left of a line is left out if it is this short.
 _LEFT_MM = 6.0
-#: A bar is drawn but where so much of the line along it has given way to something else.
-_TAKEN = 0.5
-#: A side of a bar is not drawn so near to one of a frame.
-_APART_BAR_MM = 3.0
-#: What bars end on is looked at in one in so many places of lines.
-_THINNED = 3
 #: A frame is as heavy as this part of the line that gives way to it.
 _HEAVY = 0.25
-#: Frames are drawn through places so far apart.
-_STEP_MM = 0.4
-#: A side is drawn whole if no more than this of it has been drawn, looked at in such steps; of
-#: others what has not is drawn, if it is longer than this.
-_DRAWN, _LOOKED_MM, _REST_MM = 0.7, 1.0, 2.0
 
 _Weights = npt.NDArray[np.uint8]
 
@@ -84,19 +64,16 @@ def framed(ruled: Ruled, weight: _Weights) -> GivenWay:
     if ruled.seen is None:
         return GivenWay(
             stays=np.ones(len(ruled.lines.places), np.bool_),
-            frames=_Sides().lines,
+            frames=DrawnSides().lines,
             weight=np.zeros(0, np.uint8),
         )
     drawn = drawn_along(ruled.seen.segments, ruled.lines, ruled.built)
     painted = PaintedEdges(ruled.seen.edges)
-    frames, bars = frames_of(ruled.seen, drawn, painted), None
-    if ruled.uprights is not None and ruled.ways is not None:
-        bars = bars_of(ruled.ways, ruled.uprights, painted)
-    return given_way(ruled, weight, frames, bars)
+    return given_way(ruled, weight, frames_of(ruled.seen, drawn, painted), painted)
 
 
 def given_way(
-    ruled: Ruled, weight: _Weights, frames: Frames, bars: Bars | None = None
+    ruled: Ruled, weight: _Weights, frames: Frames, painted: PaintedEdges | None = None
 ) -> GivenWay:
     """Which lines stay where frames and bars are drawn.
 
@@ -104,13 +81,13 @@ def given_way(
         ruled: The lines.
         weight: Of each.
         frames: The likeliest first.
-        bars: If there are any.
+        painted: The picture's edges, by which bars are found, if they are known.
     """
     lines, owners = ruled.lines, ruled.lines.owner
     course, places = courses(lines, _COURSE_MM), _Built(ruled.lines, owners, ruled.built)
     wide_course = courses(lines, _FRAY_COURSE_MM)
     gone = np.zeros(len(lines.places), np.bool_)
-    sides, drawn = _Sides(), list[Floats]()
+    sides, drawn = DrawnSides(), list[Floats]()
     least = np.where(frames.alike | frames.sure, _READ, _READ_OPEN)
     for corners, read in zip(frames.corners, least, strict=True):
         near = places.around(corners)
@@ -124,13 +101,9 @@ def given_way(
         share = np.bincount(weight[owner], minlength=1) / max(len(owner), 1)
         drawn.append(corners)
         sides.draw(corners, int(np.flatnonzero(share >= min(_HEAVY, share.max()))[-1]))
-    if bars is not None:
-        letters = ruled.seen.lettered(lines.places) if ruled.seen else gone
-        may = places.all & ~letters
-        share = [gone[one : two + 1].mean() for one, two in zip(bars.begin, bars.end, strict=True)]
-        bars = bars.taken((np.array(share, np.float64) < _TAKEN) & ~within_any(bars, drawn))
-        bars = whole(lengthened(bars, lines))
-        bars = ended(bars, joined_lines(_thinned(lines, may & ~gone), sides.lines))
+    if painted is not None and ruled.uprights is not None:
+        may = places.all & ~gone & ~painted.lettered(lines.places)
+        bars = standing_bars(ruled, painted, may, drawn, sides.lines)
         for at in range(len(bars)):
             near = places.around(np.concatenate((bars.one[at], bars.two[at])))
             along = (np.abs(course[near] @ bars.way(at)) > _ALONG) & may[near]
@@ -194,99 +167,6 @@ class _Beside:
             read=len(met) / float(np.ceil(length).sum()),
             sides=float(np.sort(each)[1]),
         )
-
-
-class _Sides:
-    """Sides that are drawn, each once."""
-
-    def __init__(self) -> None:
-        self.weight: list[int] = []
-        self._drawn: list[Floats] = []
-        self._start, self._way = np.zeros((0, 2)), np.zeros((0, 2))
-
-    @property
-    def lines(self) -> Polylines:
-        """All that are drawn."""
-        return Polylines.of(self._drawn)
-
-    def draw(self, corners: Floats, weight: int) -> None:
-        """Draw what there is not yet of a frame."""
-        ends = np.concatenate((corners, corners[:1]))
-        there = [self._there(ends[side], ends[side + 1]) for side in range(4)]
-        new = [float(each.mean()) <= _DRAWN for each in there]
-        # From the first side after one that is there.
-        first = 0 if all(new) else (new.index(False) + 1) % 4
-        order = [(first + step) % 4 for step in range(4)]
-        found, run = list[Floats](), list[int]()
-        for side in [*order, None]:
-            if side is not None and new[side]:
-                run.append(side)
-            elif run:
-                found.append(ends[[*run, run[-1] + 1]])
-                run = []
-        for side in np.flatnonzero(np.logical_not(new)).tolist():
-            found += _rests(ends[side], ends[side + 1], there[side])
-        for line in found:
-            self._keep(line, weight)
-
-    def draw_side(self, ends: Floats, weight: int) -> None:
-        """Draw what there is not yet of one side, from start to stop."""
-        there = self._there(ends[0], ends[1], _APART_BAR_MM)
-        found = [ends] if there.mean() <= _DRAWN else _rests(ends[0], ends[1], there)
-        for line in found:
-            self._keep(line, weight)
-
-    def _keep(self, corners: Floats, weight: int) -> None:
-        self._drawn.append(_through(corners))
-        self.weight.append(weight)
-        self._start = np.concatenate((self._start, corners[:-1]))
-        self._way = np.concatenate((self._way, np.diff(corners, axis=0)))
-
-    def _there(self, start: Floats, stop: Floats, apart_mm: float = APART_MM) -> Flags:
-        """Which places along a side have one already, nearer than two lines are drawn apart."""
-        many = max(round(float(np.hypot(*(stop - start))) / _LOOKED_MM), 10)
-        places = start + ((np.arange(many) + 0.5) / many)[:, None] * (stop - start)
-        low, high = np.minimum(start, stop) - apart_mm, np.maximum(start, stop) + apart_mm
-        end = self._start + self._way
-        beside = np.minimum(self._start, end) < high
-        beside &= np.maximum(self._start, end) > low
-        some = beside.all(axis=1)
-        rest, way = places[:, None] - self._start[some], self._way[some]
-        square = np.maximum((way**2).sum(axis=1), 1e-9)
-        share = np.clip((rest * way).sum(axis=2) / square, 0, 1)
-        off = rest - share[..., None] * way
-        along = (way * (stop - start)).sum(axis=1)
-        cosine = along / np.sqrt(square) / max(float(np.hypot(*(stop - start))), 1e-9)
-        near = (np.hypot(off[..., 0], off[..., 1]) < apart_mm) & (np.abs(cosine) > _ALONG)
-        return np.asarray(near.any(axis=1))
-
-
-def _rests(start: Floats, stop: Floats, there: Flags) -> list[Floats]:
-    """Ends of what is not there of a side, but for what is too short."""
-    change = np.flatnonzero(np.diff(there, prepend=True, append=True))
-    share = change.reshape(-1, 2) / len(there)
-    long = np.diff(share, axis=1)[:, 0] * np.hypot(*(stop - start)) > _REST_MM
-    return [start + each[:, None] * (stop - start) for each in share[long]]
-
-
-def _through(corners: Floats) -> Floats:
-    """Places from corner to corner."""
-    parts = [corners[:1]]
-    for start, stop in pairwise(corners):
-        many = max(int(np.hypot(*(stop - start)) / _STEP_MM), 2)
-        parts.append(start + (np.arange(1, many + 1) / many)[:, None] * (stop - start))
-    return np.concatenate(parts)
-
-
-def _thinned(lines: Polylines, which: Flags) -> Polylines:
-    """Lines through one in some of their places, of some places; parted where others are between."""
-    at = np.flatnonzero(which)
-    at = at[(at - lines.first[lines.owner[at]]) % _THINNED == 0]
-    new = (np.diff(at, prepend=-_THINNED) != _THINNED) | (np.diff(lines.owner[at], prepend=-1) != 0)
-    first = np.append(np.flatnonzero(new), len(at))
-    return Polylines(
-        places=lines.places[at], first=first, closed=np.zeros(len(first) - 1, np.bool_)
-    )
 
 
 class _Built:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -57,7 +57,7 @@ class PaintedEdges:
     """Edges of a picture."""
 
     def __init__(self, edges: PictureEdges) -> None:
-        points = edges.points
+        points, self._edges = edges.points, edges
         self._points, self._places = points, in_mm(points, edges.grid)
         self._square_mm = max(_SQUARE_MM, _SQUARE_PX * edges.grid.pitch_mm)
         order = np.argsort(points.total, kind="stable")
@@ -94,6 +94,12 @@ class PaintedEdges:
             levels=(levels * there).mean(axis=1),
             aside=_fitted(share, aside, there),
         )
+
+    def lettered(self, places: Floats) -> Flags:
+        """Which places of the picture, in mm, are of lettering."""
+        plain, grid = self._edges.plain, self._edges.grid
+        x, y = (places / (grid.across_mm, grid.down_mm) - 0.5).astype(np.float32).T
+        return np.asarray(replace(plain, squares=plain.letters).within(x, y))
 
     def beside(
         self, start: Floats, stop: Floats, far: Floats, many: int

@@ -123,13 +123,6 @@ class SeenEdges:
     edges: PictureEdges
     segments: Segments
 
-    def lettered(self, places: Floats) -> Flags:
-        """Which places of the picture, in mm, are of lettering."""
-        plain, grid = self.edges.plain, self.edges.grid
-        letters = replace(plain, squares=plain.letters)
-        x, y = (places / (grid.across_mm, grid.down_mm) - 0.5).astype(np.float32).T
-        return np.asarray(letters.within(x, y))
-
 
 def segments_of(edges: PictureEdges) -> Segments:
     """Straight segments of edges."""

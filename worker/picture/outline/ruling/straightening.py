@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, corners
+from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, corners, courses
 from worker.picture.outline.ruling.bridging import bridged
 from worker.picture.outline.ruling.built import built_lines
 from worker.picture.outline.ruling.directions import alike, turned
@@ -90,6 +90,8 @@ _STANDING = Rule(
     furthest=5.0,
 )
 _UPRIGHT_SINE, _MOSTLY = 0.05, 0.8
+#: It is looked for where lines run as steeply over so many mm to either side, by the sine.
+_COURSE_MM, _STEEP = 5.0, 0.4
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -227,15 +229,22 @@ def _with_standing(
     def stands(middle: Floats, way: Floats) -> Flags:
         return np.asarray(np.abs(crosses(way, uprights.ways(middle))) < _UPRIGHT_SINE)
 
-    whole = divided(lines, furthest_apart(lines))
-    stood = straight_stretches(lines, near, _STANDING, whole, stands)
-    longest = np.zeros(len(stood))
-    for one, two in zip(found.begin.tolist(), found.end.tolist(), strict=True):
-        inside = np.minimum(two, stood.end) - np.maximum(one, stood.begin)
-        longest = np.maximum(longest, inside)
-    stood = stood.taken(longest < _MOSTLY * (stood.end - stood.begin))
+    steep = np.abs(courses(lines, _COURSE_MM)[:, 0]) < _STEEP
+    stood = straight_stretches(lines, near, _STANDING, _runs(lines, steep), stands)
+    inside = np.minimum(found.end, stood.end[:, None]) - np.maximum(
+        found.begin, stood.begin[:, None]
+    )
+    stood = stood.taken(inside.max(axis=1, initial=0) < _MOSTLY * (stood.end - stood.begin))
     apart = ~_within(lines, stood)
     return joined([found.taken(apart[found.begin] & apart[found.end]), stood])
+
+
+def _runs(lines: Polylines, which: Flags) -> tuple[Ints, Ints]:
+    """First and last places of runs of some places of one line."""
+    new = (np.diff(lines.owner, prepend=-1) != 0) | np.diff(which, prepend=False)
+    first = np.flatnonzero(new)
+    last = np.append(first[1:], len(which)) - 1
+    return first[which[first]], last[which[first]]
 
 
 def _of(ends: tuple[Ints, Ints], which: Flags) -> tuple[Ints, Ints]:
