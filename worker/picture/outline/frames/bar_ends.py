@@ -148,7 +148,7 @@ def ended(bars: Bars, lines: Polylines) -> Bars:
 
 
 def inside(bar: Bars, at: int, places: Floats, beside_mm: float) -> Flags:
-    """Which places are in a bar or so near to it."""
+    """Which places are in a bar or so near beside it."""
     start, stop = bar.one[at]
     way = (stop - start) / max(float(np.hypot(*(stop - start))), 1e-9)
     across = way[::-1] * (-1, 1)
@@ -156,8 +156,8 @@ def inside(bar: Bars, at: int, places: Floats, beside_mm: float) -> Flags:
     ends = (np.stack((bar.one[at], bar.two[at])) - start) @ way
     wide = float((bar.two[at, 0] - start) @ across)
     return np.asarray(
-        (on > ends.min() - beside_mm)
-        & (on < ends.max() + beside_mm)
+        (on > ends.min())
+        & (on < ends.max())
         & (off > -beside_mm)
         & (off < wide + beside_mm)
     )

@@ -19,7 +19,7 @@ from worker.picture.outline.ruling.uprights import Uprights
 
 #: What stands over so many mm may be a bar, so wide, at least and at most; it is so many times as
 #: long as wide, and leans by no more than this sine from upright.
-_SHORTEST_MM, _NARROW_MM, _WIDE_MM, _SLENDER, _LEANS = 12.0, 1.8, 9.0, 2.5, 0.08
+_SHORTEST_MM, _NARROW_MM, _WIDE_MM, _SLENDER, _LEANS = 12.0, 2.0, 9.0, 2.5, 0.08
 #: Sides are looked for so far to both sides of the line, in such steps, in so many places of each;
 #: and the line is no further out of the bar than this.
 _FAR_MM, _STEP_MM, _LOOKED, _OUT_MM = 8.0, 0.8, 10, 1.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -57,12 +58,13 @@ class DrawnSides:
         for line in found:
             self._keep(line, weight)
 
-    def draw_side(self, ends: Floats, weight: int) -> None:
-        """Draw what there is not yet of one side, from start to stop."""
-        there = self._there(ends[0], ends[1], _APART_BAR_MM)
-        found = [ends] if there.mean() <= _DRAWN else _rests(ends[0], ends[1], there)
-        for line in found:
-            self._keep(line, weight)
+    def draw_bar(self, sides: Sequence[Floats], weight: int) -> None:
+        """Draw what there is not yet of both sides of a bar, each from start to stop."""
+        there = [self._there(ends[0], ends[1], _APART_BAR_MM) for ends in sides]
+        for ends, each in zip(sides, there, strict=True):
+            found = [ends] if not each.any() else _rests(ends[0], ends[1], each)
+            for line in found:
+                self._keep(line, weight)
 
     def _keep(self, corners: Floats, weight: int) -> None:
         self._drawn.append(_through(corners))

@@ -108,9 +108,7 @@ def given_way(
             near = places.around(np.concatenate((bars.one[at], bars.two[at])))
             along = (np.abs(course[near] @ bars.way(at)) > _ALONG) & may[near]
             gone[near[along & inside(bars, at, lines.places[near], _BESIDE_MM)]] = True
-            heavy = int(weight[owners[bars.begin[at]]])
-            for ends in (bars.one[at], bars.two[at]):
-                sides.draw_side(ends, heavy)
+            sides.draw_bar((bars.one[at], bars.two[at]), int(weight[owners[bars.begin[at]]]))
     gone |= _left_over(lines, gone)
     return GivenWay(stays=~gone, frames=sides.lines, weight=np.array(sides.weight, np.uint8))
 
