@@ -64,32 +64,24 @@ def whole(bars: Bars) -> Bars:
     Args:
         bars: Of any lines.
     """
-    one, two = bars.one.copy(), bars.two.copy()
+    sides, long = np.stack((bars.one, bars.two), axis=1), _lengths(bars)
+    middle = sides.mean(axis=2)
     left = np.ones(len(bars), np.bool_)
-    for at in np.argsort(-_lengths(bars), kind="stable").tolist():
+    for at in np.argsort(-long, kind="stable").tolist():
         if not left[at]:
             continue
-        way = one[at, 1] - one[at, 0]
-        long = float(np.hypot(*way))
-        way /= long
-        on = np.stack([(each - one[at, 0]) @ way for each in (one, two)]).mean(axis=0)
-        gap = np.maximum(on.min(axis=1) - long, -on.max(axis=1))
-        same = left & (gap < min(_GAP_MM, long))
-        for mine, others in ((one[at], one), (two[at], two)):
-            rest = others.mean(axis=1) - mine[0]
-            same &= np.abs(rest[:, 0] * way[1] - rest[:, 1] * way[0]) < _OFF_MM
-        wide = [
-            (each.mean(axis=1) - one[at, 0]) @ (way[::-1] * (-1, 1)) for each in (one, two)
-        ]
-        beside = (wide[0] < wide[1][at] + _BESIDE_MM) & (wide[1] > -_BESIDE_MM)
-        left &= ~(beside & (gap < -_ALONG * _lengths(bars))) | same
-        low, high = min(on[same].min(), 0.0), max(on[same].max(), long)
-        for side in (one, two):
-            side[at, 1] = side[at, 0] + high * way
-            side[at, 0] += low * way
-        left &= ~same
+        start, way = sides[at, 0, 0].copy(), bars.way(at)
+        across = way[::-1] * (-1, 1)
+        ends, off = (sides - start) @ way, (middle - start) @ across
+        low, high = ends.min(axis=(1, 2)), ends.max(axis=(1, 2))
+        gap = np.maximum(low - long[at], -high)
+        same = left & (gap < min(_GAP_MM, long[at])) & (np.abs(off - off[at]) < _OFF_MM).all(axis=1)
+        beside = (off[:, 0] < off[at, 1] + _BESIDE_MM) & (off[:, 1] > off[at, 0] - _BESIDE_MM)
+        left &= ~(beside & (gap < -_ALONG * long)) & ~same
         left[at] = True
-    return replace(bars, one=one, two=two).taken(left)
+        sides[at, :, 1] = sides[at, :, 0] + max(high[same].max(), long[at]) * way
+        sides[at, :, 0] += min(low[same].min(), 0.0) * way
+    return replace(bars, one=sides[:, 0], two=sides[:, 1]).taken(left)
 
 
 def lengthened(bars: Bars, lines: Polylines) -> Bars:
