@@ -161,8 +161,9 @@ def ruled(
         found = joined([found, following(lines, segments, on)])
     if built.any():
         found = bridged(lines, found, near)
-    ways = with_corners(lines, ruled_ways(lines.places, found), near)
-    ways = with_ends(lines, ways, built)
+    ways = ruled_ways(lines.places, found)
+    plainly = ways.lengths_mm(lines) > _PLAINLY_MM
+    ways = with_ends(lines, with_corners(lines, ways, near), built)
     places = ways.joined().written(lines.places)
     # The last place of a ring is its first one again.
     ring = np.flatnonzero(lines.closed)
@@ -170,7 +171,7 @@ def ruled(
     return Ruled(
         lines=Polylines(places=places, first=lines.first, closed=lines.closed),
         built=built,
-        straight=_within(lines, ways.taken(ways.lengths_mm(lines) > _PLAINLY_MM)),
+        straight=_within(lines, ways.taken(plainly)),
         seen=seen,
         ways=ways,
         uprights=uprights,
