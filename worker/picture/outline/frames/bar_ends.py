@@ -148,10 +148,7 @@ def inside(bar: Bars, at: int, places: Floats, beside_mm: float) -> Flags:
     ends = (np.stack((bar.one[at], bar.two[at])) - start) @ way
     wide = float((bar.two[at, 0] - start) @ across)
     return np.asarray(
-        (on > ends.min())
-        & (on < ends.max())
-        & (off > -beside_mm)
-        & (off < wide + beside_mm)
+        (on > ends.min()) & (on < ends.max()) & (off > -beside_mm) & (off < wide + beside_mm)
     )
 
 
@@ -173,7 +170,7 @@ def _lengths(bars: Bars) -> Floats:
 
 
 def _thinned(lines: Polylines, which: Flags) -> Polylines:
-    """Lines through one in some of their places, of some places; parted where others are between."""
+    """Lines through one in so many of some places, parted where others are between."""
     at = np.flatnonzero(which)
     at = at[(at - lines.first[lines.owner[at]]) % _THINNED == 0]
     new = (np.diff(at, prepend=-_THINNED) != _THINNED) | (np.diff(lines.owner[at], prepend=-1) != 0)

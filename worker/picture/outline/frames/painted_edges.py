@@ -101,9 +101,7 @@ class PaintedEdges:
         x, y = (places / (grid.across_mm, grid.down_mm) - 0.5).astype(np.float32).T
         return np.asarray(replace(plain, squares=plain.letters).within(x, y))
 
-    def beside(
-        self, start: Floats, stop: Floats, far: Floats, many: int
-    ) -> tuple[Beside, Beside]:
+    def beside(self, start: Floats, stop: Floats, far: Floats, many: int) -> tuple[Beside, Beside]:
         """Edges at some distances inside of lines: those that are lighter inside, and darker.
 
         Args:

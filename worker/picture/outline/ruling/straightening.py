@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, corners, courses
+from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, corners
 from worker.picture.outline.ruling.bridging import bridged
 from worker.picture.outline.ruling.built import built_lines
 from worker.picture.outline.ruling.directions import alike, turned
@@ -22,7 +22,8 @@ from worker.picture.outline.ruling.fitting import Rule, Stretches, fitted, joine
 from worker.picture.outline.ruling.following import followed, following, laid_on
 from worker.picture.outline.ruling.meeting import Ways, ruled_ways, with_corners, with_ends
 from worker.picture.outline.ruling.segments import PictureEdges, SeenEdges, segments_of
-from worker.picture.outline.ruling.uprights import Uprights, crosses, uprights_of
+from worker.picture.outline.ruling.uprights import Uprights, uprights_of
+from worker.picture.outline.ruling.whole_sides import with_whole_sides
 
 #: Places of a straight line are found this near to it, in widths of the smoothing; and those that
 #: only the reading knows, in pixels of its map.
@@ -76,22 +77,6 @@ _ALIKE = Rule(
     frayed=0.25,
     furthest=3.0,
 )
-
-
-#: What stands upright, by this sine, waves beside quoins and shade, and is one all the same unless
-#: some stretch of it is more than this part.
-_STANDING = Rule(
-    shortest_mm=24.0,
-    shortest_part_mm=24.0,
-    aside=0.06,
-    bow=0.015,
-    nearer=3.0,
-    frayed=0.1,
-    furthest=5.0,
-)
-_UPRIGHT_SINE, _MOSTLY = 0.05, 0.8
-#: It is looked for where lines run as steeply over so many mm to either side, by the sine.
-_COURSE_MM, _STEEP = 5.0, 0.4
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -155,7 +140,7 @@ def ruled(
         on = followed(lines, near, segments, built[lines.owner])
         uprights = uprights_of(segments)
         if uprights is not None:
-            found = _with_standing(lines, near, found, uprights)
+            found = with_whole_sides(lines, near, found, uprights)
         found = laid_on(lines, found, segments, on)
         on[_within(lines, found)] = -1
         found = joined([found, following(lines, segments, on)])
@@ -220,32 +205,6 @@ def _ruled(lines: Polylines, near: Floats, straight: Stretches, built: Flags) ->
         return alike(lines, found, middle, way)
 
     return joined([found, straight_stretches(lines, near, _ALIKE, rest, fits)])
-
-
-def _with_standing(
-    lines: Polylines, near: Floats, found: Stretches, uprights: Uprights
-) -> Stretches:
-    """With what stands as a whole, instead of pieces of it of which none is most of it."""
-
-    def stands(middle: Floats, way: Floats) -> Flags:
-        return np.asarray(np.abs(crosses(way, uprights.ways(middle))) < _UPRIGHT_SINE)
-
-    steep = np.abs(courses(lines, _COURSE_MM)[:, 0]) < _STEEP
-    stood = straight_stretches(lines, near, _STANDING, _runs(lines, steep), stands)
-    inside = np.minimum(found.end, stood.end[:, None]) - np.maximum(
-        found.begin, stood.begin[:, None]
-    )
-    stood = stood.taken(inside.max(axis=1, initial=0) < _MOSTLY * (stood.end - stood.begin))
-    apart = ~_within(lines, stood)
-    return joined([found.taken(apart[found.begin] & apart[found.end]), stood])
-
-
-def _runs(lines: Polylines, which: Flags) -> tuple[Ints, Ints]:
-    """First and last places of runs of some places of one line."""
-    new = (np.diff(lines.owner, prepend=-1) != 0) | np.diff(which, prepend=False)
-    first = np.flatnonzero(new)
-    last = np.append(first[1:], len(which)) - 1
-    return first[which[first]], last[which[first]]
 
 
 def _of(ends: tuple[Ints, Ints], which: Flags) -> tuple[Ints, Ints]:

@@ -53,10 +53,10 @@ def uprights_of(segments: Segments) -> Uprights | None:
     if long.sum() < _LEAST_MM:
         return None
     terms = _terms((segments.start[stands] + segments.stop[stands]) / 2)
-    slope, weight = way[:, 0] / way[:, 1], long
+    slope, weight, lean = way[:, 0] / way[:, 1], long, np.zeros(terms.shape[1])
     for _ in range(_ROUNDS):
         share = np.sqrt(weight)
-        lean = np.linalg.lstsq(terms * share[:, None], slope * share, rcond=None)[0]
+        lean = np.asarray(np.linalg.lstsq(terms * share[:, None], slope * share, rcond=None)[0])
         off = np.abs(slope - terms @ lean)
         # What is far off counts less (Cauchy's weights).
         weight = long / (1 + (off / _DOUBT) ** 2)
@@ -66,8 +66,3 @@ def uprights_of(segments: Segments) -> Uprights | None:
 
 def _terms(places: Floats) -> Floats:
     return np.concatenate((np.ones((len(places), 1)), places / _UNIT_MM), axis=1)
-
-
-def crosses(ones: Floats, others: Floats) -> Floats:
-    """The cross product of each vector with its like; (vectors, 2) each."""
-    return np.asarray(ones[:, 0] * others[:, 1] - ones[:, 1] * others[:, 0])
