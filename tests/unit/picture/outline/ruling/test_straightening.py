@@ -151,7 +151,7 @@ def test_a_corner_is_sharp_if_it_is_no_rounder_than_what_is_known() -> None:
 
 def test_a_corner_may_be_rounder_between_longer_sides() -> None:
     """A map that is known to 0.6 mm turns one in a bow of 4 mm; in one of 6 there is a form."""
-    assert off_corner(4.4) < 0.1
+    assert off_corner(4.4) < 0.2
     assert off_corner(6.0) > 2.0
 
 
