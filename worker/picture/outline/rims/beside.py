@@ -20,7 +20,7 @@ _RIM_MM, _ACROSS, _BESIDE, _BESIDE_MM, _PART = 150.0, 0.3, 0.09, 15.0, 0.15
 #: this of it is on any rim.
 _MOSTLY, _LOOKED, _ON = 0.75, 72, 0.3
 #: Places are looked at some mm apart.
-_STEP_MM = 1.5
+_STEP_MM = 2.5
 
 
 def beside_rims(lines: Polylines, course: Floats, rims: list[Rim], on_rims: Flags) -> Flags:
@@ -41,20 +41,25 @@ def beside_rims(lines: Polylines, course: Floats, rims: list[Rim], on_rims: Flag
     many = np.bincount(owner, minlength=count)
     for rim in rims:
         around = float(rim.ellipse.around_mm)
-        if around < _RIM_MM:
+        short = may & (lines.lengths_mm < _PART * around)
+        if around < _RIM_MM or not short.any():
             continue
         near = _in_box(places, rim)
         off, out = rim.ellipse.off_mm(places[near])
-        across = np.abs((out * course[kept[near]]).sum(axis=1)) < _ACROSS
+        along = course[kept[near]]
+        across = np.abs(out[:, 0] * along[:, 0] + out[:, 1] * along[:, 1]) < _ACROSS
+        is_on = (np.abs(off) < on_mm(rim.ellipse)) & across
+        reach = min(_BESIDE * float(rim.ellipse.axes_mm[1]), _BESIDE_MM)
+        beside = across & ~is_on & (np.abs(off) < reach) & short[owner[near]]
+        if not beside.any():
+            continue
         part = np.floor((rim.ellipse.angles(places[near]) / (2 * np.pi) + 0.5) * _LOOKED)
         part = part.astype(np.int64) % _LOOKED
-        is_on = (np.abs(off) < on_mm(rim.ellipse)) & across
         drawn = np.zeros(_LOOKED, np.bool_)
         drawn[part[is_on]] = True
-        reach = min(_BESIDE * float(rim.ellipse.axes_mm[1]), _BESIDE_MM)
-        beside = across & ~is_on & (np.abs(off) < reach) & drawn[part]
+        beside &= drawn[part]
         runs = np.bincount(owner[near[beside]], minlength=count) > _MOSTLY * many
-        found |= runs & may & (lines.lengths_mm < _PART * around)
+        found |= runs
     return found
 
 
