@@ -33,7 +33,8 @@ def beside_rims(lines: Polylines, course: Floats, rims: list[Rim], on_rims: Flag
         on_rims: Places that lie on them.
     """
     count = len(lines.closed)
-    found, share = np.zeros(count, np.bool_), np.bincount(lines.owner, on_rims, count)
+    found, long_mm = np.zeros(count, np.bool_), lines.lengths_mm
+    share = np.bincount(lines.owner, on_rims, count)
     may = ~lines.closed & (share < _ON * np.diff(lines.first))
     cell = np.floor(lines.along_mm / _STEP_MM).astype(np.int64)
     kept = np.flatnonzero((np.diff(cell, prepend=-1) > 0) | (np.diff(lines.owner, prepend=-1) != 0))
@@ -41,7 +42,7 @@ def beside_rims(lines: Polylines, course: Floats, rims: list[Rim], on_rims: Flag
     many = np.bincount(owner, minlength=count)
     for rim in rims:
         around = float(rim.ellipse.around_mm)
-        short = may & (lines.lengths_mm < _PART * around)
+        short = may & (long_mm < _PART * around)
         if around < _RIM_MM or not short.any():
             continue
         near = _in_box(places, rim)
