@@ -174,8 +174,9 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     lines, stays, chains, weight, frames = _in_place(detected, chains, weight, outline.detail)
     points, grid = detected.points, detected.grid
     missing = pool.submit(_missing_bounds, detected, chains) if pool else None
-    lines = _made_fair(detected, lines, stays, chains, pool)
+    lines, nothing = _made_fair(detected, lines, stays, chains, pool)
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
+    lines, weight, length_mm = lines.taken(~nothing), weight[~nothing], length_mm[~nothing]
     bounds = as_lines(missing.result() if missing else _missing_bounds(detected, chains), grid)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [
@@ -270,16 +271,16 @@ def _made_fair(
     stays: npt.NDArray[np.bool_],
     chains: Chains,
     pool: Executor | None,
-) -> Polylines:
-    """Lines that are fair, on rims where they are of these, and landed on each other."""
+) -> tuple[Polylines, npt.NDArray[np.bool_]]:
+    """Lines that are fair, on rims and landed on each other; and which are nothing beside rims."""
     points, grid = detected.points, detected.grid
     edge = points.kind[chains.order] != CONTOUR
     map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm
     lines = passed_over(lines, edge, stays, map_mm)
     known = known_mm(detected, chains)
-    lines, on_rims = with_rims(lines, known, stays)
-    lines = faired(lines, known, stays | on_rims, pool)
-    return landed(lines, landings(chains))
+    rims = with_rims(lines, known, stays)
+    lines = faired(rims.lines, known, stays | rims.on, pool)
+    return landed(lines, landings(chains)), rims.beside
 
 
 def _missing_bounds(

@@ -53,6 +53,14 @@ class Polylines:
             closed=np.array([bool((line[0] == line[-1]).all()) for line in lines], np.bool_),
         )
 
+    def taken(self, which: Flags) -> Polylines:
+        """Some of them."""
+        return Polylines(
+            places=self.places[which[self.owner]],
+            first=np.concatenate(([0], np.cumsum(np.diff(self.first)[which]))),
+            closed=self.closed[which],
+        )
+
     @cached_property
     def owner(self) -> Ints:
         """The line of each place."""

@@ -60,16 +60,10 @@ class BuiltLines:
         """Some of the lines."""
         if which.all():
             return self
-        lines, places = self.lines, which[self.lines.owner]
-        some = Polylines(
-            places=lines.places[places],
-            first=np.concatenate(([0], np.cumsum(np.diff(lines.first)[which]))),
-            closed=lines.closed[which],
-        )
         return replace(
             self,
-            lines=some,
-            straight=self.straight[places],
+            lines=self.lines.taken(which),
+            straight=self.straight[which[self.lines.owner]],
             worth=self.worth[which],
             bounding=self.bounding[which],
         )

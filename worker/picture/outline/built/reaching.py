@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.picture.outline.built.belonging import BOUNDING, BuiltLines, free_ends
-from worker.picture.outline.points.nearness import within
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines
+from worker.picture.outline.ruling.ahead import ahead
 
 #: A line goes on so far at most, and by no more than this part of its last stretch.
 _REACH_MM, _PART = 14.0, 0.75
@@ -23,8 +23,8 @@ _REACH_MM, _PART = 14.0, 0.75
 _COURSE_MM, _NEAR_MM = 6.0, 0.3
 #: What bounds a mass lies so near, and goes on so far.
 _FRAYED_MM, _MASS_REACH_MM = 1.0, 20.0
-#: It crosses what it meets at more than this sine.
-_LEAST_SINE = 0.35
+#: To the picture's edge what bounds a mass goes on so much further.
+_EDGE_MM = 15.0
 #: The reading sees so much of a line between, in the mean of so many places.
 _SEEN, _LOOKED = 0.1, 8
 
@@ -38,7 +38,9 @@ def reaching(built: BuiltLines, seen: Callable[[Floats], Floats]) -> Polylines:
     """
     lines = built.lines
     ends = _Ends.of(lines, built.straight, free_ends(built), built.bounding > BOUNDING)
-    far = _ahead(ends, built.whole)
+    far = ahead(lines.places[ends.at], ends.way, ends.most, built.whole, lines.owner[ends.at])
+    edge = _edge_ahead(lines.places[ends.at], ends.way, built.size_mm)
+    far = np.minimum(far, np.where(edge < ends.most + _EDGE_MM * ends.frayed, edge, np.inf))
     found = np.flatnonzero(np.isfinite(far))
     share = (np.arange(_LOOKED) + 0.5)[:, None] / _LOOKED
     way = far[found, None] * ends.way[found]
@@ -62,6 +64,7 @@ class _Ends:
         begin: Places where their last stretches begin.
         long: How long these are, in mm.
         most: How far each may go on, in mm.
+        frayed: Which are not ruled.
     """
 
     at: Ints
@@ -69,6 +72,7 @@ class _Ends:
     begin: Ints
     long: Floats
     most: Floats
+    frayed: Flags
 
     @classmethod
     def of(cls, lines: Polylines, straight: Flags, free: Flags, frayed: Flags) -> _Ends:
@@ -99,24 +103,14 @@ class _Ends:
             way=np.array(ways, np.float64).reshape(-1, 2),
             begin=begin,
             long=long,
+            frayed=~np.array(ruled, np.bool_),
             most=np.where(ruled, np.minimum(_REACH_MM, _PART * long), _MASS_REACH_MM),
         )
 
 
-def _ahead(ends: _Ends, lines: Polylines) -> Floats:
-    """How far it is from each end to the next line ahead, in mm; infinitely if there is none."""
-    start, owner = lines.places[ends.at], lines.owner
-    end, at = within(start, lines.places[:-1], _MASS_REACH_MM)
-    pieces = (owner[at] != owner[ends.at[end]]) & (owner[at] == owner[at + 1])
-    end, at = end[pieces], at[pieces]
-    way = ends.way[end]
-    one, two = lines.places[at] - start[end], lines.places[at + 1] - start[end]
-    aside, beyond = (each[:, 0] * way[:, 1] - each[:, 1] * way[:, 0] for each in (one, two))
-    share = aside / np.where(aside == beyond, 1, aside - beyond)
-    far = ((one + share[:, None] * (two - one)) * way).sum(axis=1)
-    sine = np.abs(beyond - aside) / np.maximum(np.hypot(*(two - one).T), 1e-9)
-    crossed = (aside * beyond <= 0) & (sine > _LEAST_SINE)
-    crossed &= (far > 0) & (far < ends.most[end])
-    nearest = np.full(len(ends.at), np.inf)
-    np.minimum.at(nearest, end[crossed], far[crossed])
-    return nearest
+def _edge_ahead(start: Floats, way: Floats, size_mm: tuple[float, float]) -> Floats:
+    """How far it is from each place to the picture's edge, in mm."""
+    to = np.where(way > 0, np.array(size_mm) - start, -start)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        far = np.where(way == 0, np.inf, to / way)
+    return np.asarray(far.min(axis=1, initial=np.inf))

@@ -14,6 +14,7 @@ import numpy as np
 from worker.picture.outline.frames.alike import alike, fourths
 from worker.picture.outline.frames.painted_edges import Found, PaintedEdges, inwards
 from worker.picture.outline.frames.three_sides import SHORTEST_MM, ThreeSides, three_sides
+from worker.picture.outline.points.nearness import within
 from worker.picture.outline.polylines import Flags, Floats
 from worker.picture.outline.ruling.segments import SeenEdges
 
@@ -77,14 +78,15 @@ class Frames:
         return Frames(**{name: getattr(self, name)[which] for name in names})
 
 
-def frames_of(seen: SeenEdges, drawn: Flags) -> Frames:
+def frames_of(seen: SeenEdges, drawn: Flags, painted: PaintedEdges | None = None) -> Frames:
     """Frames that edges have, the likeliest first.
 
     Args:
         seen: The edges.
         drawn: Which of their segments have lines along them.
+        painted: The edges once more, if they are painted already.
     """
-    sides, painted = three_sides(seen.segments, drawn), PaintedEdges(seen.edges)
+    sides, painted = three_sides(seen.segments, drawn), painted or PaintedEdges(seen.edges)
     some = range(0, len(sides), _TOGETHER) or [0]
     parts = [_closed(sides.taken(slice(at, at + _TOGETHER)), painted) for at in some]
     corners, dark = (np.concatenate(each) for each in zip(*parts, strict=True))
@@ -262,13 +264,21 @@ def _crossing(places: Floats, way: Floats) -> Floats:
 
 def _distinct(frames: Frames) -> Frames:
     """Of those that are the same the likeliest, the likeliest first."""
+    corners = frames.corners
+    middle = corners.mean(axis=1)
+    # Corners that are all as near have middles that are.
+    one, two = within(middle, middle, _SAME_MM)
+    off = [np.roll(corners, by, axis=1)[one] - corners[two] for by in range(4)]
+    far = np.stack([np.hypot(each[..., 0], each[..., 1]).max(axis=1) for each in off]).min(axis=0)
+    same = [list[int]() for _ in range(len(frames))]
+    for a, b in zip(one[far <= _SAME_MM].tolist(), two[far <= _SAME_MM].tolist(), strict=True):
+        same[a].append(b)
     kept: list[int] = []
+    taken: set[int] = set()
     for at in np.argsort(-frames.likely, kind="stable").tolist():
         if len(kept) == _MOST:
             break
-        others = frames.corners[kept]
-        off = np.stack([np.roll(frames.corners[at], by, axis=0) - others for by in range(4)])
-        far = np.hypot(off[..., 0], off[..., 1]).max(axis=2).min(axis=0)
-        if (far > _SAME_MM).all():
+        if taken.isdisjoint(same[at]):
             kept.append(at)
+            taken.add(at)
     return frames.taken(kept)

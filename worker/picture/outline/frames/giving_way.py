@@ -7,14 +7,15 @@ are left out beside its sides, with the short ends between.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.frames.alongside import drawn_along
+from worker.picture.outline.frames.bar_ends import inside, standing_bars
 from worker.picture.outline.frames.closed_frames import Frames, frames_of
+from worker.picture.outline.frames.drawn_sides import DrawnSides
+from worker.picture.outline.frames.painted_edges import PaintedEdges
 from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, courses
 from worker.picture.outline.ruling.straightening import Ruled
 
@@ -34,11 +35,6 @@ _FRAY_MM, _FRAY_PART, _FRAY_ALONG, _FRAY_COURSE_MM = 6.0, 0.4, 0.6, 5.0
 _LEFT_MM = 6.0
 #: A frame is as heavy as this part of the line that gives way to it.
 _HEAVY = 0.25
-#: Frames are drawn through places so far apart.
-_STEP_MM = 0.4
-#: A side is drawn whole if no more than this of it has been drawn, looked at in such steps; of
-#: others what has not is drawn, if it is longer than this.
-_DRAWN, _LOOKED_MM, _REST_MM = 0.7, 1.0, 2.0
 
 _Weights = npt.NDArray[np.uint8]
 
@@ -68,26 +64,30 @@ def framed(ruled: Ruled, weight: _Weights) -> GivenWay:
     if ruled.seen is None:
         return GivenWay(
             stays=np.ones(len(ruled.lines.places), np.bool_),
-            frames=_Sides().lines,
+            frames=DrawnSides().lines,
             weight=np.zeros(0, np.uint8),
         )
     drawn = drawn_along(ruled.seen.segments, ruled.lines, ruled.built)
-    return given_way(ruled, weight, frames_of(ruled.seen, drawn))
+    painted = PaintedEdges(ruled.seen.edges)
+    return given_way(ruled, weight, frames_of(ruled.seen, drawn, painted), painted)
 
 
-def given_way(ruled: Ruled, weight: _Weights, frames: Frames) -> GivenWay:
-    """Which lines stay where frames are drawn.
+def given_way(
+    ruled: Ruled, weight: _Weights, frames: Frames, painted: PaintedEdges | None = None
+) -> GivenWay:
+    """Which lines stay where frames and bars are drawn.
 
     Args:
         ruled: The lines.
         weight: Of each.
         frames: The likeliest first.
+        painted: The picture's edges, by which bars are found, if they are known.
     """
     lines, owners = ruled.lines, ruled.lines.owner
     course, places = courses(lines, _COURSE_MM), _Built(ruled.lines, owners, ruled.built)
     wide_course = courses(lines, _FRAY_COURSE_MM)
     gone = np.zeros(len(lines.places), np.bool_)
-    sides = _Sides()
+    sides, drawn = DrawnSides(), list[Floats]()
     least = np.where(frames.alike | frames.sure, _READ, _READ_OPEN)
     for corners, read in zip(frames.corners, least, strict=True):
         near = places.around(corners)
@@ -99,7 +99,16 @@ def given_way(ruled: Ruled, weight: _Weights, frames: Frames) -> GivenWay:
         gone[near[frayed & ~ruled.straight[near]]] = True
         owner = owners[near[beside.along]]
         share = np.bincount(weight[owner], minlength=1) / max(len(owner), 1)
+        drawn.append(corners)
         sides.draw(corners, int(np.flatnonzero(share >= min(_HEAVY, share.max()))[-1]))
+    if painted is not None and ruled.uprights is not None:
+        may = places.all & ~gone & ~painted.lettered(lines.places)
+        bars = standing_bars(ruled, painted, may, drawn, sides.lines)
+        for at in range(len(bars)):
+            near = places.around(np.concatenate((bars.one[at], bars.two[at])))
+            along = (np.abs(course[near] @ bars.way(at)) > _ALONG) & may[near]
+            gone[near[along & inside(bars, at, lines.places[near], _BESIDE_MM)]] = True
+            sides.draw_bar((bars.one[at], bars.two[at]), int(weight[owners[bars.begin[at]]]))
     gone |= _left_over(lines, gone)
     return GivenWay(stays=~gone, frames=sides.lines, weight=np.array(sides.weight, np.uint8))
 
@@ -158,86 +167,16 @@ class _Beside:
         )
 
 
-class _Sides:
-    """Sides that are drawn, each once."""
-
-    def __init__(self) -> None:
-        self.weight: list[int] = []
-        self._drawn: list[Floats] = []
-        self._start, self._way = np.zeros((0, 2)), np.zeros((0, 2))
-
-    @property
-    def lines(self) -> Polylines:
-        """All that are drawn."""
-        return Polylines.of(self._drawn)
-
-    def draw(self, corners: Floats, weight: int) -> None:
-        """Draw what there is not yet of a frame."""
-        ends = np.concatenate((corners, corners[:1]))
-        there = [self._there(ends[side], ends[side + 1]) for side in range(4)]
-        new = [float(each.mean()) <= _DRAWN for each in there]
-        # From the first side after one that is there.
-        first = 0 if all(new) else (new.index(False) + 1) % 4
-        order = [(first + step) % 4 for step in range(4)]
-        found, run = list[Floats](), list[int]()
-        for side in [*order, None]:
-            if side is not None and new[side]:
-                run.append(side)
-            elif run:
-                found.append(ends[[*run, run[-1] + 1]])
-                run = []
-        for side in np.flatnonzero(np.logical_not(new)).tolist():
-            found += _rests(ends[side], ends[side + 1], there[side])
-        for line in found:
-            self._keep(line, weight)
-
-    def _keep(self, corners: Floats, weight: int) -> None:
-        self._drawn.append(_through(corners))
-        self.weight.append(weight)
-        self._start = np.concatenate((self._start, corners[:-1]))
-        self._way = np.concatenate((self._way, np.diff(corners, axis=0)))
-
-    def _there(self, start: Floats, stop: Floats) -> Flags:
-        """Which places along a side have one already, nearer than two lines are drawn apart."""
-        many = max(round(float(np.hypot(*(stop - start))) / _LOOKED_MM), 10)
-        places = start + ((np.arange(many) + 0.5) / many)[:, None] * (stop - start)
-        low, high = np.minimum(start, stop) - APART_MM, np.maximum(start, stop) + APART_MM
-        end = self._start + self._way
-        beside = np.minimum(self._start, end) < high
-        beside &= np.maximum(self._start, end) > low
-        some = beside.all(axis=1)
-        rest, way = places[:, None] - self._start[some], self._way[some]
-        square = np.maximum((way**2).sum(axis=1), 1e-9)
-        share = np.clip((rest * way).sum(axis=2) / square, 0, 1)
-        off = rest - share[..., None] * way
-        along = (way * (stop - start)).sum(axis=1)
-        cosine = along / np.sqrt(square) / max(float(np.hypot(*(stop - start))), 1e-9)
-        near = (np.hypot(off[..., 0], off[..., 1]) < APART_MM) & (np.abs(cosine) > _ALONG)
-        return np.asarray(near.any(axis=1))
-
-
-def _rests(start: Floats, stop: Floats, there: Flags) -> list[Floats]:
-    """Ends of what is not there of a side, but for what is too short."""
-    change = np.flatnonzero(np.diff(there, prepend=True, append=True))
-    share = change.reshape(-1, 2) / len(there)
-    long = np.diff(share, axis=1)[:, 0] * np.hypot(*(stop - start)) > _REST_MM
-    return [start + each[:, None] * (stop - start) for each in share[long]]
-
-
-def _through(corners: Floats) -> Floats:
-    """Places from corner to corner."""
-    parts = [corners[:1]]
-    for start, stop in pairwise(corners):
-        many = max(int(np.hypot(*(stop - start)) / _STEP_MM), 2)
-        parts.append(start + (np.arange(1, many + 1) / many)[:, None] * (stop - start))
-    return np.concatenate(parts)
-
-
 class _Built:
-    """Places of lines of what is built, in the order of how far across they are."""
+    """Places of lines of what is built, in the order of how far across they are.
+
+    Attributes:
+        all: Which places of lines are such.
+    """
 
     def __init__(self, lines: Polylines, owner: Ints, built: Flags) -> None:
-        mine = np.flatnonzero(built[owner])
+        self.all = built[owner]
+        mine = np.flatnonzero(self.all)
         self._order = mine[np.argsort(lines.places[mine, 0], kind="stable")]
         self._x, self._y = lines.places[self._order].T
 

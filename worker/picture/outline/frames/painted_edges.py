@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -39,11 +39,25 @@ class Found:
     aside: Floats
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Beside:
+    """What there is of edges of one polarity beside lines: (lines, places beside).
+
+    Attributes:
+        share, levels: As `Found` has them.
+        aside: How far inside of the place beside the edges are in the mean, in mm.
+    """
+
+    share: Floats
+    levels: Floats
+    aside: Floats
+
+
 class PaintedEdges:
     """Edges of a picture."""
 
     def __init__(self, edges: PictureEdges) -> None:
-        points = edges.points
+        points, self._edges = edges.points, edges
         self._points, self._places = points, in_mm(points, edges.grid)
         self._square_mm = max(_SQUARE_MM, _SQUARE_PX * edges.grid.pitch_mm)
         order = np.argsort(points.total, kind="stable")
@@ -56,8 +70,14 @@ class PaintedEdges:
             self._squares[to[:, 0], to[:, 1]] = order
 
     @cached_property
-    def _turned(self) -> Floats:
-        return np.stack((self._points.across_x, self._points.across_y), axis=1).astype(np.float64)
+    def _across(self) -> tuple[Floats, Floats]:
+        points = self._points
+        return points.across_x.astype(np.float64), points.across_y.astype(np.float64)
+
+    @cached_property
+    def _thin(self) -> Flags:
+        kind = self._points.kind
+        return np.asarray((kind == LIGHT) | (kind == DARK) | (kind == CHROMA))
 
     def along(self, start: Floats, stop: Floats, dark: Flags, many: int = 16) -> Found:
         """Edges along sides whose inside is that of positive cross products.
@@ -71,15 +91,58 @@ class PaintedEdges:
         share = (np.arange(many) + 0.5) / many
         way = stop - start
         inside = inwards(way)
-        places = start[:, None] + share[:, None] * way[:, None]
-        point, there = self._there(places, inside, dark)
+        x, y = (start[:, axis, None] + share * way[:, axis, None] for axis in (0, 1))
+        point, there = self._there(x, y, inside, dark)
         levels = np.minimum(self._points.total[point], _MOST_LEVELS)
-        aside = ((self._places[point] - places) * inside[:, None]).sum(axis=2)
+        aside = self._aside(point, x, y, inside)
         return Found(
             share=there.mean(axis=1),
             levels=(levels * there).mean(axis=1),
             aside=_fitted(share, aside, there),
         )
+
+    def lettered(self, places: Floats) -> Flags:
+        """Which places of the picture, in mm, are of lettering."""
+        plain, grid = self._edges.plain, self._edges.grid
+        x, y = (places / (grid.across_mm, grid.down_mm) - 0.5).astype(np.float32).T
+        return np.asarray(replace(plain, squares=plain.letters).within(x, y))
+
+    def beside(self, start: Floats, stop: Floats, far: Floats, many: int) -> tuple[Beside, Beside]:
+        """Edges at some distances inside of lines: those that are lighter inside, and darker.
+
+        Args:
+            start: Of each line, (lines, 2).
+            stop: Of each line.
+            far: The distances in mm, to the side of positive cross products.
+            many: How many places of each are looked at.
+        """
+        share = (np.arange(many) + 0.5) / many
+        way = stop - start
+        inside = inwards(way)
+        x, y = (
+            start[:, axis, None, None]
+            + share * way[:, axis, None, None]
+            + far[:, None] * inside[:, axis, None, None]
+            for axis in (0, 1)
+        )
+        point = self._at(x, y)
+        cosine = self._cosine(point, inside[:, None])
+        thin = self._thin[point]
+        edge = (point >= 0) & (thin | (self._points.kind[point] == EDGE))
+        levels = np.minimum(self._points.total[point], _MOST_LEVELS)
+        aside = self._aside(point, x, y, inside[:, None])
+        found = []
+        for along in (cosine, -cosine):
+            there = edge & (np.where(thin, np.abs(cosine), along) > _PARALLEL)
+            count = np.maximum(there.sum(axis=2), 1)
+            found.append(
+                Beside(
+                    share=there.mean(axis=2),
+                    levels=(levels * there).mean(axis=2),
+                    aside=(aside * there).sum(axis=2) / count,
+                )
+            )
+        return found[0], found[1]
 
     def beyond(self, start: Floats, way: Floats, inside: Floats, dark: Flags) -> Floats:
         """How far edges go on from places without longer gaps, in mm.
@@ -91,29 +154,39 @@ class PaintedEdges:
             dark: Whether that is darker than what is outside.
         """
         far = np.arange(1, int(_BEYOND_MM / self._square_mm) + 1) * self._square_mm
-        places = start[:, None] + far[:, None] * way[:, None]
-        there = self._there(places, inside, dark)[1]
+        x, y = (start[:, axis, None] + far * way[:, axis, None] for axis in (0, 1))
+        there = self._there(x, y, inside, dark)[1]
         last = np.maximum.accumulate(np.where(there, far, 0), axis=1)
         # Beyond the first gap that is too long there is something else.
         ended = np.maximum.accumulate(far - last > _GAP_MM, axis=1)
         return np.asarray(np.where(ended, 0, last).max(axis=1))
 
-    def _there(self, places: Floats, inside: Floats, dark: Flags) -> tuple[Ints, Flags]:
+    def _there(self, x: Floats, y: Floats, inside: Floats, dark: Flags) -> tuple[Ints, Flags]:
         """The points at places of sides, and whether they are edges of these."""
-        point = self._at(places)
-        cosine = (self._turned[point] * inside[:, None]).sum(axis=2)
-        kind = self._points.kind[point]
-        thin = (kind == LIGHT) | (kind == DARK) | (kind == CHROMA)
+        point = self._at(x, y)
+        cosine, thin = self._cosine(point, inside), self._thin[point]
         cosine = np.where(thin, np.abs(cosine), cosine * np.where(dark, -1, 1)[:, None])
-        return point, (point >= 0) & (thin | (kind == EDGE)) & (cosine > _PARALLEL)
+        edge = thin | (self._points.kind[point] == EDGE)
+        return point, (point >= 0) & edge & (cosine > _PARALLEL)
 
-    def _at(self, places: Floats) -> Ints:
+    def _cosine(self, point: Ints, inside: Floats) -> Floats:
+        """How far each point's edge faces what is inside, whatever is lighter."""
+        across_x, across_y = self._across
+        return across_x[point] * inside[..., 0, None] + across_y[point] * inside[..., 1, None]
+
+    def _aside(self, point: Ints, x: Floats, y: Floats, inside: Floats) -> Floats:
+        """How far inside of places their points are, in mm."""
+        at_x, at_y = self._places[:, 0], self._places[:, 1]
+        off_x, off_y = at_x[point] - x, at_y[point] - y
+        return off_x * inside[..., 0, None] + off_y * inside[..., 1, None]
+
+    def _at(self, x: Floats, y: Floats) -> Ints:
         # Around the picture there is nothing.
-        x, y = (
-            np.clip(places[..., axis] * (1 / self._square_mm) + 2, 0, size - 1).astype(np.int32)
-            for axis, size in enumerate(self._squares.shape)
+        across, down = (
+            np.clip(each * (1 / self._square_mm) + 2, 0, size - 1).astype(np.int32)
+            for each, size in zip((x, y), self._squares.shape, strict=True)
         )
-        return np.asarray(self._squares.ravel()[x * self._squares.shape[1] + y])
+        return np.asarray(self._squares.ravel()[across * self._squares.shape[1] + down])
 
 
 def inwards(way: Floats) -> Floats:

@@ -7,11 +7,12 @@ from it are the picture's gloss and the reading's doubt; what departs for longer
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from worker.picture.outline.polylines import Flags, Floats, Polylines, courses
+from worker.picture.outline.rims.beside import beside_rims
 from worker.picture.outline.rims.ellipses import Ellipses
 from worker.picture.outline.rims.finding import Rim, on_ellipse, on_mm, rims_of
 
@@ -27,8 +28,23 @@ _SURE_MM, _KNOWN = 0.15, 2.0
 _TURNS = 3
 
 
-def with_rims(lines: Polylines, known_mm: Floats, stays: Flags) -> tuple[Polylines, Flags]:
-    """Lines that lie on the ellipses that they are of, and the places that do.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class OnRims:
+    """Lines on the rims that they are of.
+
+    Attributes:
+        lines: In mm of the picture.
+        on: Their places that lie on rims.
+        beside: Lines that run beside one and say nothing.
+    """
+
+    lines: Polylines
+    on: Flags
+    beside: Flags
+
+
+def with_rims(lines: Polylines, known_mm: Floats, stays: Flags) -> OnRims:
+    """Lines that lie on the ellipses that they are of.
 
     Args:
         lines: In mm of the picture.
@@ -36,12 +52,17 @@ def with_rims(lines: Polylines, known_mm: Floats, stays: Flags) -> tuple[Polylin
         stays: Places that stay where they are, as those of ruled lines.
     """
     if not len(lines.closed):
-        return lines, stays
+        return OnRims(lines=lines, on=stays, beside=lines.closed)
     course = courses(lines, _COURSE_MM)
     drawn = _Drawn(lines, course, _SURE_MM + _KNOWN * known_mm, ~stays)
-    for rim in rims_of(lines, course, stays):
+    rims = rims_of(lines, course, stays)
+    for rim in rims:
         drawn.lay(rim)
-    return replace(lines, places=drawn.places), drawn.on_rims
+    return OnRims(
+        lines=replace(lines, places=drawn.places),
+        on=drawn.on_rims,
+        beside=beside_rims(lines, course, rims, drawn.on_rims),
+    )
 
 
 class _Drawn:

@@ -57,16 +57,18 @@ class Ellipses:
         Args:
             places: Of each ellipse as many, in mm; (ellipses, places, 2).
         """
-        value, slope = self._value(self._own(places))
-        steep = np.maximum(np.hypot(slope[..., 0], slope[..., 1]), 1e-9)
-        return value / steep * self.scale_mm[..., None], slope / steep[..., None]
+        value, x, y = self._value(*self._own(places))
+        steep = np.maximum(np.hypot(x, y), 1e-9)
+        return value / steep * self.scale_mm[..., None], np.stack((x / steep, y / steep), axis=-1)
 
     def nearest(self, places: Floats) -> Floats:
         """The places on it that are about the nearest to these; (ellipses, places, 2)."""
-        at = self._own(places)
+        x, y = self._own(places)
         for _ in range(_STEPS):
-            value, slope = self._value(at)
-            at = at - (value / np.maximum((slope * slope).sum(axis=-1), 1e-9))[..., None] * slope
+            value, along_x, along_y = self._value(x, y)
+            far = value / np.maximum(along_x * along_x + along_y * along_y, 1e-9)
+            x, y = x - far * along_x, y - far * along_y
+        at = np.stack((x, y), axis=-1)
         return np.asarray(at * self.scale_mm[..., None, None] + self.middle[..., None, :])
 
     def angles(self, places: Floats) -> Floats:
@@ -74,15 +76,18 @@ class Ellipses:
         on = (places - self.middle[..., None, :]) @ np.swapaxes(self.turn, -1, -2)
         return np.asarray(np.arctan2(on[..., 1], on[..., 0]))
 
-    def _own(self, places: Floats) -> Floats:
-        return np.asarray((places - self.middle[..., None, :]) / self.scale_mm[..., None, None])
+    def _own(self, places: Floats) -> tuple[Floats, Floats]:
+        """Places about the middle, in the ellipse's units, across and down."""
+        scale = self.scale_mm[..., None]
+        x, y = ((places[..., axis] - self.middle[..., axis, None]) / scale for axis in (0, 1))
+        return x, y
 
-    def _value(self, at: Floats) -> tuple[Floats, Floats]:
+    def _value(self, x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
+        """The conic at places, and how fast it grows across and down."""
         a, b, c, d, e, f = np.moveaxis(self.conic, -1, 0)[..., None]
-        x, y = at[..., 0], at[..., 1]
         along_x, along_y = 2 * a * x + b * y + d, b * x + 2 * c * y + e
         value = (x * (along_x + d) + y * (along_y + e)) / 2 + f
-        return value, np.stack((along_x, along_y), axis=-1)
+        return value, along_x, along_y
 
 
 def ellipses_through(places: Floats, weight: Floats) -> Ellipses:

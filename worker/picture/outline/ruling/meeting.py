@@ -18,8 +18,10 @@ from worker.picture.outline.ruling.fitting import Stretches
 #: Lines that cross at less than this have no corner.
 _LEAST_SINE = 0.3
 #: Rounded corners are sharp if they are no further from it than so many times as near as their
-#: places are known, and the way between two stretches is no longer than this.
+#: places are known, and the way between two stretches is no longer than this;
 _ROUND, _LONGEST_MM = 2.0, 8.0
+#: or so many times, where the way is shorter than both stretches, times this, and than this.
+_WIDELY_ROUND, _WAY, _WIDELY_MM = 3.2, 1.5, 14.0
 #: An open end reaches so far, and gives up so much less; what of a line is beyond its last
 #: stretch is no more than frayed if it is this short, in mm and in parts of the stretch.
 _REACH_MM, _BACK, _TAIL_MM, _TAIL = 4.0, 0.4, 2.5, 0.25
@@ -90,7 +92,10 @@ def with_corners(lines: Polylines, ways: Ways, near: Floats) -> Ways:
     one = np.arange(len(s) - 1)
     cross, sine = _crossings(s, one, one + 1)
     gap = along[s.begin[1:]] - along[s.end[:-1]]
-    good = (owner[s.begin[1:]] == owner[s.end[:-1]]) & (gap <= _LONGEST_MM) & (sine > _LEAST_SINE)
+    long = along[s.end] - along[s.begin]
+    wide = gap < _WAY * np.minimum(long[1:], long[:-1])
+    good = (owner[s.begin[1:]] == owner[s.end[:-1]]) & (sine > _LEAST_SINE)
+    good &= gap <= np.where(wide, _WIDELY_MM, _LONGEST_MM)
     # Of the way between, the place nearest to the crossing is the corner.
     one = one[good]
     counts = s.begin[one + 1] - s.end[one] + 1
@@ -103,7 +108,7 @@ def with_corners(lines: Polylines, ways: Ways, near: Floats) -> Ways:
     least = np.minimum.reduceat(off, heads)
     nearest = np.flatnonzero(off <= least[pair])
     corner = at[nearest[np.searchsorted(pair[nearest], np.arange(len(one)))]]
-    sharp = least <= _ROUND * near[corner]
+    sharp = least <= np.where(wide[one], _WIDELY_ROUND, _ROUND) * near[corner]
     one, corner, cross = one[sharp], corner[sharp], cross[good][sharp]
     begin, end, start, stop = s.begin.copy(), s.end.copy(), s.start.copy(), s.stop.copy()
     end[one] = begin[one + 1] = corner

@@ -20,8 +20,10 @@ from worker.picture.outline.ruling.directions import alike, turned
 from worker.picture.outline.ruling.dividing import divided, furthest_apart, straight_stretches
 from worker.picture.outline.ruling.fitting import Rule, Stretches, fitted, joined
 from worker.picture.outline.ruling.following import followed, following, laid_on
-from worker.picture.outline.ruling.meeting import ruled_ways, with_corners, with_ends
+from worker.picture.outline.ruling.meeting import Ways, ruled_ways, with_corners, with_ends
 from worker.picture.outline.ruling.segments import PictureEdges, SeenEdges, segments_of
+from worker.picture.outline.ruling.uprights import Uprights, uprights_of
+from worker.picture.outline.ruling.whole_sides import with_whole_sides
 
 #: Places of a straight line are found this near to it, in widths of the smoothing; and those that
 #: only the reading knows, in pixels of its map.
@@ -86,12 +88,16 @@ class Ruled:
         built: Which are of what is built.
         straight: Places of them on straight stretches that are plainly so.
         seen: Edges of the picture around these, if they are known.
+        ways: The straight stretches.
+        uprights: How what stands leans, where all is built and most of it agrees.
     """
 
     lines: Polylines
     built: Flags
     straight: Flags
     seen: SeenEdges | None = None
+    ways: Ways | None = None
+    uprights: Uprights | None = None
 
 
 def straightened(
@@ -121,7 +127,7 @@ def ruled(
         return Ruled(lines=lines, built=lines.closed, straight=lines.closed)
     near: Floats = np.broadcast_to(np.float64(near_mm), len(lines.places))
     found = _straight(lines, near)
-    built, seen = built_lines(lines, found, grown), None
+    built, seen, uprights = built_lines(lines, found, grown), None, None
     if built.any():
         found = _ruled(lines, near, found, built)
         if edges is not None:
@@ -132,13 +138,17 @@ def ruled(
     if seen is not None and built.all():
         segments = seen.segments.longer(_FOLLOWED_MM)
         on = followed(lines, near, segments, built[lines.owner])
+        uprights = uprights_of(segments)
+        if uprights is not None:
+            found = with_whole_sides(lines, near, found, uprights)
         found = laid_on(lines, found, segments, on)
         on[_within(lines, found)] = -1
         found = joined([found, following(lines, segments, on)])
     if built.any():
         found = bridged(lines, found, near)
-    ways = with_corners(lines, ruled_ways(lines.places, found), near)
-    ways = with_ends(lines, ways, built)
+    ways = ruled_ways(lines.places, found)
+    plainly = ways.lengths_mm(lines) > _PLAINLY_MM
+    ways = with_ends(lines, with_corners(lines, ways, near), built)
     places = ways.joined().written(lines.places)
     # The last place of a ring is its first one again.
     ring = np.flatnonzero(lines.closed)
@@ -146,8 +156,10 @@ def ruled(
     return Ruled(
         lines=Polylines(places=places, first=lines.first, closed=lines.closed),
         built=built,
-        straight=_within(lines, ways.taken(ways.lengths_mm(lines) > _PLAINLY_MM)),
+        straight=_within(lines, ways.taken(plainly)),
         seen=seen,
+        ways=ways,
+        uprights=uprights,
     )
 
 

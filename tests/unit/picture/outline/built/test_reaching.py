@@ -88,7 +88,26 @@ def test_the_edge_of_a_mass_goes_on_though_it_is_not_ruled() -> None:
 
 def test_what_wriggles_at_its_end_stays() -> None:
     tree = [(120.0, 20.0), (120.0, 190.0)]
-    hook = way([(20.0, 100.0), (110.0, 100.0), (110.0, 102.0), (108.0, 102.0), (114.0, 101.0)])
+    hook = way([(60.0, 100.0), (110.0, 100.0), (110.0, 102.0), (108.0, 102.0), (114.0, 101.0)])
     built = built_lines(tree, hook[:-11], bent=[1], bounding=1.0)
-    lines = reaching(built, likely)
-    assert np.array_equal(lines.places, built.lines.places)
+    mine = built.lines.owner == 1
+    assert np.array_equal(reaching(built, likely).places[mine], built.lines.places[mine])
+
+
+@pytest.mark.parametrize(("short_mm", "goes_on"), [(10.0, True), (30.0, True), (40.0, False)])
+def test_the_edge_of_a_mass_goes_on_to_the_edge_of_the_picture(
+    short_mm: float,
+    goes_on: bool,  # noqa: FBT001 - one of the cases.
+) -> None:
+    hill = waving((20.0, 100.0), 180.0 - short_mm, 1.0)
+    wall = [(20.0, 20.0), (20.0, 190.0)]
+    built = built_lines(wall, hill, bent=[1], bounding=1.0)
+    assert (reaching(built, likely).places[-1, 0] > 199.0) == goes_on
+
+
+def test_what_is_ruled_goes_on_to_the_edge_only_nearby() -> None:
+    for short_mm, goes_on in ((10.0, True), (30.0, False)):
+        eaves = [(20.0, 60.0), (200.0 - short_mm, 60.0)]
+        built = built_lines([(20.0, 20.0), (20.0, 190.0)], eaves)
+        assert (reaching(built, likely).places[-1, 0] > 199.0) == goes_on
+        assert reaching(built, unseen).places[-1, 0] == 200.0 - short_mm

@@ -24,10 +24,16 @@ def lines_of(*ways: np.ndarray) -> Polylines:
     )
 
 
+def laid(lines: Polylines, known_mm: np.ndarray, stays: np.ndarray) -> tuple[Polylines, np.ndarray]:
+    """Lines on their rims, and the places that are."""
+    found = with_rims(lines, known_mm, stays)
+    return found.lines, found.on
+
+
 def drawn(*ways: np.ndarray, known_mm: float = 1.0) -> tuple[Polylines, np.ndarray]:
     lines = lines_of(*ways)
     many = len(lines.places)
-    return with_rims(lines, np.full(many, known_mm), np.zeros(many, np.bool_))
+    return laid(lines, np.full(many, known_mm), np.zeros(many, np.bool_))
 
 
 def off(places: np.ndarray, axes: np.ndarray = AXES) -> np.ndarray:
@@ -101,7 +107,7 @@ def test_a_bow_and_a_square_are_no_rims() -> None:
 
 def test_ruled_places_stay() -> None:
     lines = lines_of(bulged(0.2, 6.0, 3.0, 1.8, 0.06))
-    same, on = with_rims(lines, np.ones(len(lines.places)), np.ones(len(lines.places), np.bool_))
+    same, on = laid(lines, np.ones(len(lines.places)), np.ones(len(lines.places), np.bool_))
     assert (same.places == lines.places).all()
     assert not on.any()
 
@@ -119,7 +125,7 @@ def test_no_lines_give_none() -> None:
     nothing = Polylines(
         places=np.zeros((0, 2)), first=np.zeros(1, np.int64), closed=np.zeros(0, np.bool_)
     )
-    lines, on = with_rims(nothing, np.zeros(0), np.zeros(0, np.bool_))
+    lines, on = laid(nothing, np.zeros(0), np.zeros(0, np.bool_))
     assert not len(lines.places)
     assert not len(on)
 
@@ -130,7 +136,7 @@ def test_a_ring_stays_closed(turn: float) -> None:
     way = MIDDLE + AXES * np.stack((np.cos(t), np.sin(t)), axis=1)
     way[-1] = way[0]
     lines = Polylines(places=way, first=np.array((0, 900)), closed=np.ones(1, np.bool_))
-    moved, _ = with_rims(lines, np.ones(900), np.zeros(900, np.bool_))
+    moved, _ = laid(lines, np.ones(900), np.zeros(900, np.bool_))
     assert (moved.places[0] == moved.places[-1]).all()
 
 
@@ -147,7 +153,7 @@ def test_a_rim_goes_over_its_seam_without_a_step() -> None:
     off_mm += 14.0 * np.exp(-(((t - 2 * np.pi + 0.24) / 0.05) ** 2))
     way = MIDDLE + AXES * np.stack((np.cos(t), np.sin(t)), axis=1) + off_mm[:, None] * out
     way[-1] = way[0]
-    moved, on = with_rims(closed(way), np.ones(len(way)), np.zeros(len(way), np.bool_))
+    moved, on = laid(closed(way), np.ones(len(way)), np.zeros(len(way), np.bool_))
     # Steps about the seam.
     seam = np.r_[len(way) - 20 : len(way) - 1, 0:20]
     before, after = (np.hypot(*np.diff(each[seam], axis=0).T) for each in (way, moved.places))
@@ -160,6 +166,6 @@ def test_a_ring_is_drawn_alike_wherever_its_seam_is(rolled: int) -> None:
     """Also where gloss crosses it."""
     way = np.roll(bulged(0.0, 2 * np.pi, 1.2, 1.8, 0.06), -rolled, axis=0)
     way = np.concatenate((way, way[:1]))
-    moved, on = with_rims(closed(way), np.ones(len(way)), np.zeros(len(way), np.bool_))
+    moved, on = laid(closed(way), np.ones(len(way)), np.zeros(len(way), np.bool_))
     assert on.all()
     assert off(moved.places).max() < 0.1

@@ -149,6 +149,12 @@ def test_a_corner_is_sharp_if_it_is_no_rounder_than_what_is_known() -> None:
     assert off_corner(15.0) > 6.0
 
 
+def test_a_corner_may_be_rounder_between_longer_sides() -> None:
+    """A map that is known to 0.6 mm turns one in a bow of 4 mm; in one of 6 there is a form."""
+    assert off_corner(4.4) < 0.2
+    assert off_corner(6.0) > 2.0
+
+
 @pytest.mark.parametrize("gap_mm", [0.5, 2.0, 3.5])
 def test_an_open_end_goes_on_to_a_ruled_line_nearby_where_much_is_straight(gap_mm: float) -> None:
     wall = np.stack((np.full(200, 50.0), 280 + np.arange(0, 50, 0.25)), axis=1)
