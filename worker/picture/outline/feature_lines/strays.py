@@ -38,6 +38,9 @@ _EVERY, _WITHIN, _AT_ONCE = 3, 20, 2000
 #: border at most; a loose one of a head by the first of these, or if it hangs on others by one end
 #: by the second. It hangs on what is as near as this, in sides.
 _SHORT_IN_HAIR, _BORDER, _SHORT_LOOSE, _HANGS = 0.08, 0.35, (0.25, 0.12), 0.02
+#: A line between features is drawn if what it is likelier than the first is as long as the second,
+#: in mm as printed: the smaller a face, the fewer of its folds are drawn.
+_LIKELIER, _LEAST_MM = 0.5, 5.0
 #: What bounds a form by more than this is not loose, nor what is as near to a hairline, in sides.
 _BOUNDS, _BY_BOUND = 0.68, 0.08
 
@@ -120,7 +123,8 @@ def head_strays(
     """Which lines are scraps of a head or a neck: open, short, and no part of an outline.
 
     In hair a line that hangs on others at both ends closes a form; one that hangs on nothing says
-    little unless it is long. Ears have short lines by themselves.
+    little unless it is long. Ears have short lines by themselves. What is doubtful between features,
+    as gloss on a cheek, is drawn in a large face alone.
 
     Args:
         faces: Those whose features were found.
@@ -138,6 +142,9 @@ def head_strays(
     for face in faces:
         side_px = np.float32(face.part.side_on_grid * (1 - texture))
         worth = likely * long
+        surely_mm = (likely - np.float32(_LIKELIER)) * long * np.float32(face.part.pitch_mm)
+        doubtful = ~chains.closed & (surely_mm < np.float32(_LEAST_MM * (1 - texture)))
+        found |= _within(points, chains, doubtful, functools.partial(face.has, face.inside))
         short = inner & (worth < _SHORT_IN_HAIR * side_px)
         for region in (face.above_brows, functools.partial(face.has, face.neck)):
             found |= _within(points, chains, short, region)
