@@ -123,8 +123,8 @@ def head_strays(
     """Which lines are scraps of a head or a neck: open, short, and no part of an outline.
 
     In hair a line that hangs on others at both ends closes a form; one that hangs on nothing says
-    little unless it is long. Ears have short lines by themselves. What is doubtful between features,
-    as gloss on a cheek, is drawn in a large face alone.
+    little unless it is long. Ears have short lines by themselves. What is doubtful between
+    features, as gloss on a cheek, is drawn in a large face alone.
 
     Args:
         faces: Those whose features were found.

@@ -189,7 +189,21 @@ def test_a_scrap_of_hair_is_short_for_the_face() -> None:
 
 def test_folds_of_a_face_are_no_scraps_of_its_hair() -> None:
     """A bag below an eye, a fold beside a mouth: `strays` asks whether they are long enough."""
-    assert scraps((CHEEK_MM, 12.0), (CHEEK_MM - 15, 12.0)) == [False, False]
+    folds = (CHEEK_MM, 12.0), (CHEEK_MM - 15, 12.0)
+    assert scraps(*folds, likely=0.95) == [False, False]
+
+
+def test_what_is_doubtful_between_features_is_drawn_if_it_is_long_on_paper() -> None:
+    """Gloss on a cheek of a face of 76 mm; the same on paper that is twice as large."""
+    lines = (CHEEK_MM, 12.0), (CHEEK_MM - 15, 20.0)
+    assert scraps(*lines, likely=0.7) == [True, True]
+    assert scraps(*lines, likely=0.8) == [True, False]
+    assert scraps(*lines, likely=0.7, texture=0.5) == [True, False]
+    one = whole_face()
+    larger = replace(one, part=replace(one.part, pitch_mm=2 * one.part.pitch_mm))
+    points, chains = head(*lines)
+    shares = shares_of(points, 1.0, 0.0, 0.7, 0.2)
+    assert head_strays([larger], points, chains, shares, texture=0.0).tolist() == [True, False]
 
 
 def test_what_hangs_on_others_is_a_scrap_only_if_it_is_shorter() -> None:

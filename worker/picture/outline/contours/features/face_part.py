@@ -49,6 +49,11 @@ class FacePart:
     tone: np.float32
 
     @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return self.grey.shape[0], self.grey.shape[1]
+
+    @property
     def side_on_grid(self) -> float:
         """Side of the face, in pixels of the grid."""
         return self.side * self.coarser
