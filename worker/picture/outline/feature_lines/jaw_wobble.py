@@ -21,8 +21,8 @@ from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 
 #: A line runs along a jaw so near, in sides, by this cosine, where the jaw is so clear; for as
-#: long, in sides.
-_NEAR, _ALONG, _CLEAR, _LONG = 0.02, 0.6, 0.45, 0.12
+#: long, in sides; and meets it where it is as near as the last.
+_NEAR, _ALONG, _CLEAR, _LONG, _MEETS = 0.02, 0.6, 0.45, 0.12, 0.004
 #: It wavers if it turns by so many times as much as the jaw there and by so much more, in radians,
 #: from step to step of so many sides.
 _TURNS, _MORE, _STEP = 2.0, 0.6, 0.025
@@ -71,7 +71,10 @@ def _wavering(face: FoundFace, points: Points, chains: Chains) -> list[_Ints]:
     # A run ends where its line leaves the jaw, and lines follow each other.
     begins = np.diff(near.at, prepend=-2) > 1
     begins |= np.diff(chains.owner[near.at], prepend=-1) != 0
-    for run in np.split(np.arange(len(near.at)), np.flatnonzero(begins)[1:]):
+    for whole in np.split(np.arange(len(near.at)), np.flatnonzero(begins)[1:]):
+        # To where it meets the jaw a line stays: a neck hangs on its chin.
+        on_it = whole[np.abs(near.out[whole]) < _MEETS * jaw.side]
+        run = np.arange(on_it[0], on_it[-1] + 1) if len(on_it) else on_it
         at, place = near.at[run], near.place[run]
         if len(run) < max(_LONG * jaw.side, 2) or chains.closed[chains.owner[at[0]]]:
             continue
