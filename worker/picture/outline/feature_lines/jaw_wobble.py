@@ -26,9 +26,9 @@ _NEAR, _ALONG, _CLEAR, _LONG, _MEETS = 0.02, 0.6, 0.45, 0.12, 0.004
 #: It wavers if it turns by so many times as much as the jaw there and by so much more, in radians,
 #: from step to step of so many sides.
 _TURNS, _MORE, _STEP = 2.0, 0.6, 0.025
-#: So much of what is left out the jaw's course must have; and what is left of a line as short, in
-#: sides, goes with it.
-_CLOSED, _LEFT = 0.85, 0.08
+#: So much of what is left out the jaw's course must have, and come so near to where lines are cut,
+#: in sides; and what is left of a line as short goes with it.
+_CLOSED, _JOINS, _LEFT = 0.85, 0.016, 0.08
 
 _Ints = npt.NDArray[np.int64]
 
@@ -56,7 +56,7 @@ def without_wobble(
             stays = ~cut | (left.lengths(points.x, points.y) > np.float32(_LEFT * face.jaw.side))
             left, lines = left.taken(stays), lines[stays]
             more = np.concatenate((gone, run))
-            if _is_closed(face.jaw, points, left, more):
+            if _is_closed(face.jaw, points, left, more, _cut_at(chains, goes)):
                 chains, of, gone = left, of[lines], more
     return chains, of
 
@@ -74,14 +74,14 @@ def _wavering(face: FoundFace, points: Points, chains: Chains) -> list[_Ints]:
     for whole in np.split(np.arange(len(near.at)), np.flatnonzero(begins)[1:]):
         # To where it meets the jaw a line stays: a neck hangs on its chin.
         on_it = whole[np.abs(near.out[whole]) < _MEETS * jaw.side]
-        run = np.arange(on_it[0], on_it[-1] + 1) if len(on_it) else on_it
-        at, place = near.at[run], near.place[run]
-        if len(run) < max(_LONG * jaw.side, 2) or chains.closed[chains.owner[at[0]]]:
+        at, place = near.at[whole], near.place[whole]
+        short = len(whole) < max(_LONG * jaw.side, 2)
+        if short or not len(on_it) or chains.closed[chains.owner[at[0]]]:
             continue
         line, course = np.stack((x[at], y[at]), axis=1), jaw.line[place.min() : place.max() + 1]
         turns, usual = (_turning(one, _STEP * jaw.side) for one in (line, course))
         if turns > max(_TURNS * usual, usual + _MORE):
-            found.append(chains.order[at])
+            found.append(chains.order[near.at[on_it[0]] : near.at[on_it[-1]] + 1])
     return sorted(found, key=len, reverse=True)
 
 
@@ -93,11 +93,23 @@ def _turning(line: Doubles | npt.NDArray[np.float32], step: float) -> float:
     return float(np.abs(np.diff(np.unwrap(np.arctan2(ways[1], ways[0])))).sum())
 
 
-def _is_closed(jaw: Bound, points: Points, chains: Chains, gone: _Ints) -> bool:
-    """Whether the jaw's course has what is left out, as far as lines have not."""
+def _cut_at(chains: Chains, goes: npt.NDArray[np.bool_]) -> _Ints:
+    """Points where lines are cut, but for their ends."""
+    cut = goes.copy()
+    cut[chains.first[:-1]] = cut[chains.first[1:] - 1] = False
+    inside = np.flatnonzero(cut)
+    return np.asarray(chains.order[inside[~goes[inside - 1] | ~goes[inside + 1]]], np.int64)
+
+
+def _is_closed(jaw: Bound, points: Points, chains: Chains, gone: _Ints, cut: _Ints) -> bool:
+    """Whether the jaw's course has what is left out, as far as lines have not, and joins cuts."""
     parts = missing_jaws([jaw], points, chains)
     if not parts:
         return False
     drawn = np.concatenate(parts)
-    off = np.hypot(points.x[gone, None] - drawn[:, 0], points.y[gone, None] - drawn[:, 1])
-    return bool((off.min(axis=1) < 2 * _NEAR * jaw.side).mean() > _CLOSED)
+    off, from_cut = (
+        np.hypot(points.x[one, None] - drawn[:, 0], points.y[one, None] - drawn[:, 1]).min(axis=1)
+        for one in (gone, cut)
+    )
+    joined = bool((from_cut < _JOINS * jaw.side).all())
+    return joined and bool((off < 2 * _NEAR * jaw.side).mean() > _CLOSED)

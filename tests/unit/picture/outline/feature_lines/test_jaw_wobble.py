@@ -107,3 +107,38 @@ def test_what_wavers_stays_where_the_jaw_would_join_nothing() -> None:
     alone = chains.taken(np.array([False, True, False]))
     _, of = without_wobble([whole_face()], points, alone)
     assert of.tolist() == [0]
+
+
+def test_a_neck_that_goes_on_in_a_wavering_chin_hangs_on_the_jaw() -> None:
+    """It rises to the jaw, turns along it and wavers; what is left of it ends at the jaw."""
+    points, chains = along_jaw(0.8)
+    chin = chains.order[chains.first[1] : chains.first[2]]
+    start = np.array((points.x[chin[0]], points.y[chin[0]]))
+    up = np.arange(80, 0, -1)
+    neck, _ = points_along(
+        start + np.stack((0 * up, up), axis=1), np.tile((1.0, 0.0), (80, 1)), [80]
+    )
+    both = points_along(
+        np.stack(
+            [np.concatenate((one, two)) for one, two in ((points.x, neck.x), (points.y, neck.y))],
+            axis=1,
+        ),
+        np.stack(
+            [
+                np.concatenate((one, two))
+                for one, two in ((points.across_x, neck.across_x), (points.across_y, neck.across_y))
+            ],
+            axis=1,
+        ),
+        [len(points) + 80],
+    )[0]
+    order = np.insert(chains.order, chains.first[1], len(points) + np.arange(80))
+    first = chains.first + np.array((0, 0, 80, 80))
+    whole = Chains(order=order, first=first, closed=chains.closed)
+    one = whole_face()
+    left, of = without_wobble([one], both, whole)
+    assert of.tolist() == [0, 1, 2]
+    assert 70 < left.counts[1] < 110
+    drawn = np.concatenate(missing_jaws([one.jaw], both, left))
+    end = left.order[left.first[2] - 1]
+    assert np.hypot(*(drawn - (both.x[end], both.y[end])).T).min() * 0.25 < 1.3
