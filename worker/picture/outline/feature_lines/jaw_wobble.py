@@ -50,10 +50,13 @@ def without_wobble(
     for face in faces:
         gone = np.zeros(0, np.int64)
         for run in _wavering(face, points, chains):
-            goes = np.isin(chains.order, run)
+            of_run = np.zeros(len(points), np.bool_)
+            of_run[run] = True
+            goes = of_run[chains.order]
             left, lines, _ = chains.parts(~goes)
-            cut = left.counts < chains.counts[lines]
-            stays = ~cut | (left.lengths(points.x, points.y) > np.float32(_LEFT * face.jaw.side))
+            stays = left.counts == chains.counts[lines]
+            cut = left.taken(~stays).lengths(points.x, points.y)
+            stays[~stays] = cut > np.float32(_LEFT * face.jaw.side)
             left, lines = left.taken(stays), lines[stays]
             more = np.concatenate((gone, run))
             if _is_closed(face.jaw, points, left, more, _cut_at(chains, goes)):
