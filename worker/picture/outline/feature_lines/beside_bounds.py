@@ -15,6 +15,8 @@ from worker.picture.outline.points.gaussian import Floats
 #: Places of lines are looked at so many at a time: a face that fills a mural has lines by the metre
 #: around.
 _AT_ONCE = 4000
+#: Most places in a bound's box are far from it, which one of its places in so many tells.
+_FEW = 4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +45,9 @@ class Beside:
         )
 
 
-def beside(bound: Doubles, points: Points, chains: Chains, near: float) -> Beside:
+def beside(
+    bound: Doubles, points: Points, chains: Chains, near: float, among: Ints | None = None
+) -> Beside:
     """Places of lines that are so near a bound, but beyond its ends.
 
     Args:
@@ -51,9 +55,11 @@ def beside(bound: Doubles, points: Points, chains: Chains, near: float) -> Besid
         points: All points.
         chains: The lines.
         near: In pixels of the grid.
+        among: Places in the lines' order that may be, in their order, or all.
     """
     x, y = points.x[chains.order], points.y[chains.order]
-    at = in_box(bound, x, y, near)
+    at = in_box(bound, x, y, near) if among is None else among
+    at = at[_may_be_near(bound, x[at], y[at], near)]
     place = _nearest(bound, x[at], y[at])
     across, down = x[at] - bound[place, 0], y[at] - bound[place, 1]
     close = across * across + down * down < near * near
@@ -70,6 +76,16 @@ def in_box(bound: Doubles, x: Floats, y: Floats, near: float) -> Ints:
     """Which of some places are in the box that a bound is in, or so near it."""
     (left, top), (right, bottom) = bound.min(axis=0) - near, bound.max(axis=0) + near
     return np.flatnonzero((x > left) & (x < right) & (y > top) & (y < bottom))
+
+
+def _may_be_near(bound: Doubles, x: Floats, y: Floats, near: float) -> npt.NDArray[np.bool_]:
+    """Whether some places may be so near a bound, told by a few of its places."""
+    some = bound[::_FEW]
+    off = bound - some.repeat(_FEW, axis=0)[: len(bound)]
+    far = near + float(np.hypot(*off.T).max())
+    place = _nearest(some, x, y)
+    across, down = x - some[place, 0], y - some[place, 1]
+    return np.asarray(across * across + down * down <= far * far)
 
 
 def _nearest(bound: Doubles, x: Floats, y: Floats) -> Ints:

@@ -73,10 +73,7 @@ def _missing(bound: Bound, drawn: Doubles, joining: Joining) -> list[Doubles]:
     """Gaps between lines whose places, how far along and how far from an end, are known."""
     if not len(drawn):
         return []
-    # A face that fills a mural has lines by the metre around: one place at a time.
-    seen, (x, y) = bound.seen > _SEEN, np.ascontiguousarray(drawn[:, :2].T)
-    off = np.zeros(len(seen))
-    off[seen] = np.sqrt([_square_off(place, x, y).min() for place in bound.line[seen]])
+    off = _off(bound, drawn)
     gap = off > _NEAR * bound.side
     change = np.flatnonzero(np.diff(gap.astype(np.int8), prepend=0, append=0))
     found = []
@@ -92,6 +89,19 @@ def _missing(bound: Bound, drawn: Doubles, joining: Joining) -> list[Doubles]:
             joined = np.concatenate((ends[:1, :2], line, ends[1:, :2]))
             found.append(_smooth(joined))
     return found
+
+
+def _off(bound: Bound, drawn: Doubles) -> Doubles:
+    """How far each place of a bound that is seen is from lines, as far as that matters."""
+    x, y = np.ascontiguousarray(drawn[np.argsort(drawn[:, 0]), :2].T)
+    seen, far = np.flatnonzero(bound.seen > _SEEN), _FAR * bound.side
+    ends = (np.searchsorted(x, bound.line[seen, 0] + off) for off in (-far, far))
+    off = np.zeros(len(bound.seen))
+    # A face that fills a mural has lines by the metre around: one place at a time.
+    for at, first, last in zip(seen, *ends, strict=True):
+        square = _square_off(bound.line[at], x[first:last], y[first:last])
+        off[at] = np.sqrt(square.min(initial=np.inf))
+    return off
 
 
 def _smooth(line: Doubles) -> Doubles:

@@ -26,6 +26,10 @@ from worker.spec.strokes import FORM, INNER, PLAIN
 #: In a face of so many mm and more the upper lid, which has the lashes, weighs most of all lines.
 _LARGE_MM = 100.0
 
+#: In a small face a closed mouth's lower edge is drawn where it is so far from where lips part, in
+#: the most that it is.
+_MIDDLE = 0.5
+
 #: What nostrils leave of a nose's line is drawn if it is so long, in sides.
 _PIECE = 0.02
 
@@ -89,7 +93,7 @@ def _drawn(face: FoundFace, pixel_mm: float) -> _Drawn:
     found = [line for eye in face.eyes for line in _eye(eye, apart, lashes)]
     found += [(_brow(brow, apart), PLAIN) for brow in face.brows]
     if face.mouth is not None:
-        found += _mouth(face.mouth, apart)
+        found += _mouth(face.mouth, apart, small=lashes == PLAIN)
     return [*found, *_nose(face, apart, small=lashes == PLAIN)]
 
 
@@ -133,18 +137,37 @@ def _brow(brow: Brow, apart: float) -> Doubles:
     return brow.outline if _apart(brow.upper, brow.lower) >= apart else brow.middle
 
 
-def _mouth(mouth: Mouth, apart: float) -> _Drawn:
+def _mouth(mouth: Mouth, apart: float, *, small: bool) -> _Drawn:
+    """The line between lips, and their edges where these are apart from it.
+
+    Edges that run into the corners make a grin of a closed mouth. In a small face, such a one has
+    its lower edge in the middle alone (common practice).
+    """
     # The parting line is darker than the lips' edges.
     found = [(line, PLAIN) for line in mouth.inner]
-    return found + [
-        (edge, INNER)
-        for edge, seen in zip(mouth.outer, mouth.seen, strict=True)
-        if seen > LEAST_DRAWN and min(_apart(edge, one) for one in mouth.inner) >= apart
-    ]
+    inner, closed = np.concatenate(mouth.inner), len(mouth.inner) == 1
+    middle = (0.0, _MIDDLE if small and closed else 0.0)
+    for edge, seen, share in zip(mouth.outer, mouth.seen, middle, strict=True):
+        off = _off(edge, inner)
+        if seen <= LEAST_DRAWN or _in_middle(off) < apart:
+            continue
+        far = off >= max(apart, share * float(off.max()))
+        first, last = max(_runs(far), key=lambda run: run[1] - run[0])
+        found.append((edge[first:last], INNER))
+    return found
 
 
 def _apart(one: Doubles, two: Doubles) -> float:
     """How far one line is from another, but near its ends, in the mean."""
-    ends = len(one) // 4
-    off = one[ends : len(one) - ends, None] - two
-    return float(np.hypot(off[..., 0], off[..., 1]).min(axis=1).mean())
+    return _in_middle(_off(one, two))
+
+
+def _off(one: Doubles, two: Doubles) -> Doubles:
+    """How far each place of a line is from another one."""
+    off = one[:, None] - two
+    return np.asarray(np.hypot(off[..., 0], off[..., 1]).min(axis=1))
+
+
+def _in_middle(off: Doubles) -> float:
+    ends = len(off) // 4
+    return float(off[ends : len(off) - ends].mean())

@@ -1,7 +1,7 @@
 """What runs along a jaw within the face is no second outline.
 
 Light from behind lies along a cheek as a rim, and shade along a chin: both have an inner edge that
-runs beside the outline. A draughtsman draws the outline alone (common practice).
+runs beside the outline. A draughtsman draws the outline alone (common practice), and in one sweep.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.features.found_face import FoundFace
 from worker.picture.outline.feature_lines.beside_bounds import beside
+from worker.picture.outline.feature_lines.jaw_wobble import without_wobble
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
@@ -35,7 +36,7 @@ def without_rims(
     weight: npt.NDArray[np.uint8],
     likely: Floats,
 ) -> tuple[Chains, _Ints]:
-    """Lines without what runs beside a jaw that is drawn, within its face.
+    """Lines without what runs beside a jaw that is drawn, within its face, or wavers along one.
 
     Args:
         faces: Those whose features were found.
@@ -58,7 +59,8 @@ def without_rims(
         cut, of = chains.counts < many[lines], of[lines]
         short = chains.lengths(points.x, points.y) < np.float32(_LEFT * face.part.side_on_grid)
         chains, of = chains.taken(~(cut & short)), of[~(cut & short)]
-    return chains, of
+    chains, lines = without_wobble(faces, points, chains)
+    return chains, of[lines]
 
 
 def _runs_along(face: FoundFace, points: Points, chains: Chains, worth: Floats) -> _Flags:

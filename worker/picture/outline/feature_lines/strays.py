@@ -16,6 +16,7 @@ import numpy.typing as npt
 from worker.picture.outline.contours.features.bands import Ints
 from worker.picture.outline.contours.features.bounds.bound import Bound
 from worker.picture.outline.contours.features.found_face import FoundFace
+from worker.picture.outline.contours.features.landmarks import BRIDGE
 from worker.picture.outline.feature_lines.beside_bounds import beside
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import Points
@@ -38,8 +39,14 @@ _EVERY, _WITHIN, _AT_ONCE = 3, 20, 2000
 #: border at most; a loose one of a head by the first of these, or if it hangs on others by one end
 #: by the second. It hangs on what is as near as this, in sides.
 _SHORT_IN_HAIR, _BORDER, _SHORT_LOOSE, _HANGS = 0.08, 0.35, (0.25, 0.12), 0.02
+#: A line between features is drawn if what it is likelier than the first is as long as the second,
+#: in mm as printed: the smaller a face, the fewer of its folds are drawn.
+_LIKELIER, _LEAST_MM = 0.5, 5.0
 #: What bounds a form by more than this is not loose, nor what is as near to a hairline, in sides.
 _BOUNDS, _BY_BOUND = 0.68, 0.08
+
+#: All of a head and a neck is as near to between the brows, in sides.
+_HEAD = 1.5
 
 _Region = Callable[[Floats, Floats], npt.NDArray[np.bool_]]
 
@@ -120,7 +127,9 @@ def head_strays(
     """Which lines are scraps of a head or a neck: open, short, and no part of an outline.
 
     In hair a line that hangs on others at both ends closes a form; one that hangs on nothing says
-    little unless it is long. Ears have short lines by themselves.
+    little unless it is long, and nothing beside one that is worth more. Ears have short lines by
+    themselves. What is doubtful between features, as gloss on a cheek, is drawn in a large face
+    alone.
 
     Args:
         faces: Those whose features were found.
@@ -135,19 +144,67 @@ def head_strays(
     figure, border, likely, outer = (chains.means(one) for one in shares)
     inner = ~chains.closed & (figure > np.float32(_WHOLLY)) & (border < np.float32(_BORDER))
     loose = inner & (likely * outer < np.float32(_BOUNDS))
+    x, y, worth = points.x[chains.order], points.y[chains.order], likely * long
     for face in faces:
         side_px = np.float32(face.part.side_on_grid * (1 - texture))
-        worth = likely * long
-        short = inner & (worth < _SHORT_IN_HAIR * side_px)
-        for region in (face.above_brows, functools.partial(face.has, face.neck)):
+        here = _around(face, x, y, chains, _WHOLLY)
+        surely_mm = (likely - np.float32(_LIKELIER)) * long * np.float32(face.part.pitch_mm)
+        doubtful = here & ~chains.closed & (surely_mm < np.float32(_LEAST_MM * (1 - texture)))
+        found |= _within(points, chains, doubtful, functools.partial(face.has, face.inside))
+        short = here & inner & (worth < _SHORT_IN_HAIR * side_px)
+        oval, neck = (functools.partial(face.has, one) for one in (face.oval, face.neck))
+        for region in (face.above_brows, oval, neck):
             found |= _within(points, chains, short, region)
         little = loose & (worth < _SHORT_LOOSE[0] * side_px)
-        some = _within(points, chains, little & ~found, face.hair)
+        some = _within(points, chains, here & little & ~found, face.hair)
         some &= ~_along((face.hairline,), points, chains, some)
         hangs_px = max(float(_HANGS * side_px), 1.0)
         hangs = ends_met(points, chains, some, hangs_px, on=~little)
         found |= some & (worth < np.take((*_SHORT_LOOSE, 0.0), hangs) * side_px)
+        if texture == 0:
+            found |= _second(face, points, chains, here & inner & ~found, worth)
     return found
+
+
+def _around(
+    face: FoundFace, x: Floats, y: Floats, chains: Chains, share: float
+) -> npt.NDArray[np.bool_]:
+    """Which lines have more than a share of their places, whose order is the lines', near a head.
+
+    All others lie in none of its regions: a picture has many, and a head is small.
+    """
+    middle = face.part.on_grid(face.part.along(BRIDGE[:1]))[0].astype(np.float32)
+    far = np.float32(_HEAD * face.part.side_on_grid)
+    near = (np.abs(x - middle[0]) < far) & (np.abs(y - middle[1]) < far)
+    return np.asarray(
+        np.bincount(chains.owner[near], minlength=len(chains)) > share * chains.counts
+    )
+
+
+def _aside(face: FoundFace, x: Floats, y: Floats) -> npt.NDArray[np.bool_]:
+    """Which places are of hair and temples, and not between features."""
+    there = face.hair(x, y) | face.above_brows(x, y) | face.has(face.oval, x, y)
+    return np.asarray(there & ~face.has(face.inside, x, y))
+
+
+def _second(
+    face: FoundFace, points: Points, chains: Chains, which: npt.NDArray[np.bool_], worth: Floats
+) -> npt.NDArray[np.bool_]:
+    """Which of some lines run in hair or a temple beside one of them that is worth more."""
+    at = np.flatnonzero(which[chains.owner])[::_EVERY]
+    x, y = points.x[chains.order[at]], points.y[chains.order[at]]
+    owner, count = chains.owner[at], np.bincount(chains.owner[at], minlength=len(chains))
+    aside = np.bincount(owner, _aside(face, x, y), len(chains)) > _WHOLLY * count
+    if aside.sum() < _TWO:
+        return np.zeros(len(chains), np.bool_)
+    at = at[aside[owner]]
+    rank = np.argsort(np.argsort(worth, kind="stable"), kind="stable")
+    reach_px = max(_FOLD * face.part.side_on_grid, 1.0)
+    one, _, _ = beside_better(points, chains, rank, (at, at), reach_px=reach_px, cosine=_PARALLEL)
+    beside = np.zeros(len(chains.order), np.bool_)
+    beside[one] = True
+    doubled = np.bincount(chains.owner, beside, len(chains)) > _MOSTLY * count
+    return np.asarray(aside & doubled)
 
 
 def strand_weights(
@@ -170,8 +227,10 @@ def strand_weights(
     inner = ~chains.closed & (figure > np.float32(_WHOLLY)) & (border < np.float32(_BORDER))
     inner &= (likely * outer < np.float32(_BOUNDS)) & (weight > INNER)
     found = np.zeros(len(chains), np.bool_)
+    x, y = points.x[chains.order], points.y[chains.order]
     for face in faces:
-        some = _within(points, chains, inner, face.hair, _MOSTLY)
+        here = _around(face, x, y, chains, _MOSTLY)
+        some = _within(points, chains, here & inner, face.hair, _MOSTLY)
         found |= some & ~_along((face.hairline, face.jaw), points, chains, some)
     return np.where(found, np.uint8(INNER), weight)
 

@@ -22,6 +22,7 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     face,
     marks,
     mouth_edge,
+    open_marks,
     painted,
 )
 from tests.unit.picture.outline.contours.test_contour_lines import (
@@ -32,6 +33,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     placed,
     places_of_map,
 )
+from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.contours.features import face_features
 from worker.picture.outline.detected_points import Artefacts
 from worker.picture.outline.feature_lines.face_lines import face_lines
@@ -43,13 +45,14 @@ from worker.spec.strokes import FORM, INNER, PLAIN, Strokes
 
 
 def known() -> Floats:
-    """Places along all lines that were painted, in mm from between the eyes."""
+    """Places along all lines that were painted and are drawn, in mm from between the eyes."""
     across = np.linspace(-1, 1, 400)
     out = np.linspace(INNER_MM, OUTER_MM, 200)
-    lines = [(sign * out, edge) for sign in (-1, 1) for edge in brow_edges(out)] + [
-        (HALF_MM * across, mouth_edge(HALF_MM * across, below))
-        for below in (UPPER_MM, PARTING_MM, LOWER_MM)
-    ]
+    lines = [(sign * out, edge) for sign in (-1, 1) for edge in brow_edges(out)]
+    # Of lips' edges there is what is apart from the line between them.
+    for below, share in ((UPPER_MM, 0.8), (PARTING_MM, 1.0), (LOWER_MM, 0.65)):
+        here = HALF_MM * share * across
+        lines.append((here, mouth_edge(here, below)))
     for end in (INNER_MM, OUTER_MM):
         upper, lower = brow_edges(np.array([end]))
         lines += [
@@ -135,6 +138,39 @@ def test_what_is_thinner_than_two_pencil_lines_is_one(
     lines = face_lines(found, grid)
     assert int(lines.lines.closed.sum()) == closed
     assert lines.weight.tolist().count(INNER) == lips
+
+
+@pytest.mark.parametrize(("larger", "closed"), [(1.0, True), (1.6, True), (1.0, False)])
+def test_edges_of_lips_do_not_run_into_the_corners(larger: float, *, closed: bool) -> None:
+    """Else a closed mouth grins; in a small face its lower edge is in the middle alone."""
+    places = marks() if closed else open_marks()
+    picture = painted(mouth="closed" if closed else "open")
+    found = face_features.features_of(places, placed(face()), picture)
+    assert found is not None
+    assert found.mouth is not None
+    one = replace(found, eyes=(), brows=(), nose=None)
+    grid = PixelGrid(across_mm=0.25 * larger, down_mm=0.25 * larger)
+    drawn = face_lines(face_features.FaceFeatures(faces=(one,)), grid)
+    ends = [
+        drawn.lines.places[first:last]
+        for first, last in zip(drawn.lines.first[:-1], drawn.lines.first[1:], strict=True)
+    ]
+    wide = [float(np.ptp(line[:, 0])) / (2 * HALF_MM * larger) for line in ends]
+    inner = [share for share, kind in zip(wide, drawn.weight, strict=True) if kind == PLAIN]
+    upper, lower = (share for share, kind in zip(wide, drawn.weight, strict=True) if kind == INNER)
+    assert min(inner) > 0.9
+    assert 0.5 < upper < 0.93
+    # The edges are a parabola apart from the line, which is half as high at .7 of its width.
+    assert (lower < 0.75) == (closed and larger == 1)
+    assert lower > 0.6
+    apart = cKDTree(
+        np.concatenate(
+            [line for line, kind in zip(ends, drawn.weight, strict=True) if kind == PLAIN]
+        )
+    )
+    for line, kind in zip(ends, drawn.weight, strict=True):
+        if kind == INNER:
+            assert apart.query(line)[0].min() > APART_MM * 0.95
 
 
 def test_no_line_is_drawn_beyond_the_picture() -> None:

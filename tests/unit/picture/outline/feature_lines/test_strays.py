@@ -137,9 +137,9 @@ def test_where_texture_is_wanted_they_are_drawn(texture: float, *, stray: bool) 
 
 
 #: Level lines of a face whose side is 76 mm: 60 mm above the eyes, 25 mm below them, and below the
-#: chin; and across from where they begin: at the middle, beside a face, at an ear.
+#: chin; and across from where they begin: at the middle, in and beside a face, at an ear.
 HAIR_MM, CHEEK_MM, NECK_MM = -60.0, 25.0, 60.0
-MIDDLE_MM, BESIDE_MM, EAR_MM = 75.0, 112.0, 111.0
+MIDDLE_MM, RIM_MM, BESIDE_MM, EAR_MM = 75.0, 102.5, 112.0, 111.0
 
 Shares = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
 
@@ -189,7 +189,21 @@ def test_a_scrap_of_hair_is_short_for_the_face() -> None:
 
 def test_folds_of_a_face_are_no_scraps_of_its_hair() -> None:
     """A bag below an eye, a fold beside a mouth: `strays` asks whether they are long enough."""
-    assert scraps((CHEEK_MM, 12.0), (CHEEK_MM - 15, 12.0)) == [False, False]
+    folds = (CHEEK_MM, 12.0), (CHEEK_MM - 15, 12.0)
+    assert scraps(*folds, likely=0.95) == [False, False]
+
+
+def test_what_is_doubtful_between_features_is_drawn_if_it_is_long_on_paper() -> None:
+    """Gloss on a cheek of a face of 76 mm; the same on paper that is twice as large."""
+    lines = (CHEEK_MM, 12.0), (CHEEK_MM - 15, 20.0)
+    assert scraps(*lines, likely=0.7) == [True, True]
+    assert scraps(*lines, likely=0.8) == [True, False]
+    assert scraps(*lines, likely=0.7, texture=0.5) == [True, False]
+    one = whole_face()
+    larger = replace(one, part=replace(one.part, pitch_mm=2 * one.part.pitch_mm))
+    points, chains = head(*lines)
+    shares = shares_of(points, 1.0, 0.0, 0.7, 0.2)
+    assert head_strays([larger], points, chains, shares, texture=0.0).tolist() == [True, False]
 
 
 def test_what_hangs_on_others_is_a_scrap_only_if_it_is_shorter() -> None:
@@ -216,6 +230,22 @@ def test_what_bounds_a_head_is_closed_or_is_behind_is_no_scrap() -> None:
         assert scraps((HAIR_MM, long), figure=0.5) == [False]
     assert scraps((HAIR_MM, 9.0), likely=0.9) == [True]
     assert scraps((HAIR_MM, 20.0), likely=0.85, outer=0.9) == [False]
+
+
+@pytest.mark.parametrize(("apart", "second"), [(2.5, True), (6.0, False)])
+def test_of_two_strands_beside_each_other_the_better_is_drawn(
+    apart: float, *, second: bool
+) -> None:
+    lines = (HAIR_MM, 28.0), (HAIR_MM + apart, 36.0)
+    assert scraps(*lines, likely=0.9) == [second, False]
+    assert scraps(*lines, likely=0.9, texture=0.2) == [False, False]
+    assert scraps(*lines, likely=0.9, border=0.6) == [False, False]
+
+
+def test_a_short_line_at_a_face_s_side_is_a_scrap() -> None:
+    """Beside what is looked at for folds: a rim of light along a cheek."""
+    assert scraps((10.0, 5.0), across=RIM_MM, likely=0.95) == [True]
+    assert scraps((10.0, 7.5), across=RIM_MM - 2, likely=0.95) == [False]
 
 
 def test_an_ear_has_short_lines() -> None:

@@ -136,7 +136,7 @@ def features_of(marks: Doubles, placed: PlacedReading, sampled: SampledPicture) 
         brows=brows(part, eyes=bool(both)),
         mouth=mouth(part),
         nose=line,
-        nostrils=() if line is None else nostrils(part),
+        nostrils=() if line is None else nostrils(part, line),
         jaw=jaw(part, placed),
         hairline=hairline(part, placed),
         crown=crown(part, placed),

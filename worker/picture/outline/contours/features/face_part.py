@@ -33,6 +33,7 @@ class FacePart:
         coloured: Whether there is colour.
         start: Where the part begins on the grid, across and down.
         coarser: Pixels of the grid in one of the part.
+        pitch_mm: From pixel to pixel of the grid.
         side: Of the face, in pixels of the part.
         tone: How light the face is, in parts of a usual one.
     """
@@ -43,8 +44,14 @@ class FacePart:
     coloured: bool
     start: Doubles
     coarser: int
+    pitch_mm: float
     side: float
     tone: np.float32
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return self.grey.shape[0], self.grey.shape[1]
 
     @property
     def side_on_grid(self) -> float:
@@ -88,6 +95,7 @@ def face_part(marks: Doubles, sampled: SampledPicture) -> FacePart:
         coloured=bool(sampled.chroma),
         start=low.astype(np.float64),
         coarser=coarser,
+        pitch_mm=sampled.pitch_mm,
         side=side / coarser,
         tone=np.float32(max(float(np.median(grey)), _LEAST_TONE) / _TONE),
     )

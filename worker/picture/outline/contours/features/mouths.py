@@ -44,7 +44,7 @@ _EDGE, _VALLEY, _RED_EDGE, _TELLS, _TELLS_LESS = 30.0, 15.0, 0.035, 0.65, 0.35
 #: Edges are seen over so many rows on either side, and what lies beside a valley so far away.
 _RISES, _BESIDE = 2, 3
 #: Corners are within so many places of landmarks' where it is so many levels darker.
-_CORNERS, _CORNER_DARKER = 8, 6.0
+_CORNERS, _CORNER_DARKER = 4, 6.0
 #: Lips are open where landmarks are so far apart in the middle, and edges then still are.
 _OPEN = 0.012
 #: How clear lips' outer edges are on the mean, at least: both of a mouth, and one that is drawn.

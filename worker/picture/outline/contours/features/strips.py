@@ -7,14 +7,16 @@ in that strip (`courses`).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from worker.picture.outline.contours.features.bands import Doubles, Ints, fair
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.points.gaussian import Floats, box_mean
-from worker.reading.planes import between_pixels
+from worker.reading.planes import looking
 
 #: How finely strips are sampled across, in sides.
 ACROSS = 0.003
@@ -42,8 +44,13 @@ class Strip:
 
     def of(self, values: Floats) -> Floats:
         """Values of the part, (rows, columns), smoothed a little."""
+        return box_mean(self._looking(values), 1)
+
+    @cached_property
+    def _looking(self) -> Callable[[Floats], Floats]:
+        # Grey and red are looked at in the same places.
         x, y = np.moveaxis(self.grid(), -1, 0).astype(np.float32)
-        return box_mean(between_pixels(values, x, y), 1)
+        return looking(self.part.shape, x, y)
 
     def places(self, rows: Doubles, columns: Ints | slice = slice(None)) -> Doubles:
         """Places of the part in some row of each column, or of some columns."""

@@ -21,13 +21,20 @@ from worker.picture.outline.contours.features.bands import (
     centred,
     fair,
 )
+from worker.picture.outline.contours.features.courses import best_run, course, seen_along
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.landmarks import (
     LOWER_BROWS,
     UPPER_BROWS,
     UPPER_LIDS,
 )
-from worker.picture.outline.contours.features.strips import Strip, extended, smooth_curve, strip
+from worker.picture.outline.contours.features.strips import (
+    Strip,
+    extended,
+    moved,
+    smooth_curve,
+    strip,
+)
 from worker.picture.outline.points.gaussian import Floats
 
 Flags = npt.NDArray[np.bool_]
@@ -56,6 +63,11 @@ _STEEPEST, _FAIR = 2, 14.0
 #: Its inner end is round over so much of its thickness; its tail, of so much of its length, runs
 #: out to a point.
 _ROUND, _TAIL = 0.4, 0.22
+#: In a socket's shade a brow has an upper edge alone: so many levels over so many samples up and
+#: down; it counts so much at most, and is seen from the last on; what a bend costs.
+_EDGE, _RISES, _MOST, _SEEN, _EDGE_BENDS = 30.0, 2, 1.5, 0.45, 0.3
+#: As long is such an edge at least, in sides: hair hides more than half of some.
+_LEAST_EDGE = 0.1
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -64,7 +76,7 @@ class Brow:
 
     Attributes:
         upper, lower: Its edges, both from its inner end: (places, 2).
-        overhanging: Whether no skin is between it and the lid, at least in part.
+        overhanging: Whether no light skin is between it and the lid, at least in part.
     """
 
     upper: Doubles
@@ -89,10 +101,27 @@ def brows(part: FacePart, *, eyes: bool = False) -> tuple[Brow, ...]:
         part: Of the face.
         eyes: Whether its eyes are seen, so that what hangs over them is a brow.
     """
-    found = [
-        _brow(part, eye) or (_brow(part, eye, overhanging=True) if eyes else None) for eye in (0, 1)
-    ]
+    found = [_brow(part, eye) or (_over_shade(part, eye) if eyes else None) for eye in (0, 1)]
     return tuple(one for one in found if one is not None)
+
+
+def _over_shade(part: FacePart, eye: int) -> Brow | None:
+    """That above an eye where it is dark below the brow as well."""
+    return _brow(part, eye, overhanging=True) or _upper_edge(part, eye)
+
+
+def _upper_edge(part: FacePart, eye: int) -> Brow | None:
+    """The upper edge of a brow that goes on in the shade of the socket, if it is seen clearly."""
+    curve = smooth_curve(part.along(UPPER_BROWS[eye]), _PLACES)
+    beside = strip(part, curve, _REACH, _STEP)
+    light = beside.of(part.grey) / (_EDGE * part.tone)
+    seen = np.clip(moved(light, -_RISES) - moved(light, _RISES), -1, np.float32(_MOST))
+    rows = course(seen - beside.usual, of_row=_EDGE_BENDS, length=_FAIR)
+    first, last = best_run(seen_along(seen, rows) - _SEEN)
+    edge = beside.places(rows)[first:last][:: 1 if eye else -1]
+    if np.hypot(*np.diff(edge, axis=0).T).sum() < _LEAST_EDGE * part.side:
+        return None
+    return Brow(upper=edge, lower=edge, overhanging=True)
 
 
 def _brow(part: FacePart, eye: int, *, overhanging: bool = False) -> Brow | None:

@@ -3,13 +3,13 @@
 A nose that is seen from in front has no contour but its wings, its base and its nostrils, and reads
 by these (common practice). A nostril is a spot beside its landmarks that is much darker than the
 skin all around it; where it lies, how long and how thick it is follow from the moments of what is
-dark. One that turns away, or lies in a shade that goes on, is not drawn. It is used for lines and
-kept nowhere.
+dark; beyond the nose's line is shade. One that turns away, or lies in a shade that goes on, is not
+drawn. It is used for lines and kept nowhere.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -18,12 +18,14 @@ from PIL import Image, ImageDraw
 from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.contours.features.hulls import hull
-from worker.picture.outline.contours.features.landmarks import NOSTRILS
+from worker.picture.outline.contours.features.landmarks import NOSE, NOSTRILS, TIP
 from worker.picture.outline.points.gaussian import Floats
 from worker.reading.planes import between_pixels
 
 #: It is looked for so near the hull of its landmarks; and skin so near, in sides.
 _NEAR, _SKIN_NEAR = 0.012, 0.036
+#: It ends so near the nose's line, in sides; of which what is further from landmarks is not seen.
+_BEYOND, _UNSEEN = 0.006, 0.04
 #: Skin is lighter than so many percent of what is around; a spot is as deep as so many percent.
 _SKIN, _DEEP = 75, 97
 #: It is dark from this part of its depth on, and wholly so at the second.
@@ -71,15 +73,29 @@ class Nostril:
         return np.asarray(np.abs(aside) < 1 - along**2)
 
 
-def nostrils(part: FacePart) -> tuple[Nostril, ...]:
-    """Those of a face that are seen; if one is deep, the other may be less so."""
-    found = [_nostril(part, part.along(marks)) for marks in NOSTRILS]
+def nostrils(part: FacePart, line: Doubles) -> tuple[Nostril, ...]:
+    """Those of a face that are seen; if one is deep, the other may be less so.
+
+    Args:
+        part: Of the face.
+        line: What is seen of the nose's line.
+    """
+    within = _nose(part, line)
+    found = [_nostril(part, part.along(marks), within) for marks in NOSTRILS]
     seen = tuple(one for one in found if one is not None)
     return seen if max((one.deep for one in seen), default=0.0) > _DEEPEST else ()
 
 
-def _nostril(part: FacePart, marks: Doubles) -> Nostril | None:
-    """That within landmarks, if a spot is seen there."""
+def _nose(part: FacePart, line: Doubles) -> Doubles:
+    """What is above a nose's line, as a ring: where it is not seen, landmarks say."""
+    marks = part.along((*NOSE, TIP))
+    off = marks[:, None] - line
+    unseen = np.hypot(off[..., 0], off[..., 1]).min(axis=1) > _UNSEEN * part.side
+    return hull(np.concatenate((line, marks[unseen])))
+
+
+def _nostril(part: FacePart, marks: Doubles, within: Doubles) -> Nostril | None:
+    """That within landmarks and a nose, if a spot is seen there."""
     ring = hull(marks)
     start = np.maximum(np.floor(ring.min(axis=0) - _SKIN_NEAR * part.side), 0)
     end = np.ceil(ring.max(axis=0) + _SKIN_NEAR * part.side)
@@ -99,7 +115,21 @@ def _nostril(part: FacePart, marks: Doubles) -> Nostril | None:
     weight = np.clip((darker / deep - _DARK) / (_WHOLLY - _DARK), 0, 1) * inside
     middle, axes = _moments(weight.astype(np.float64))
     found = Nostril(middle=middle + start, axes=axes, deep=deep)
-    return found if _fits(part, found) else None
+    return _ended(found, within, _BEYOND * part.side) if _fits(part, found) else None
+
+
+def _ended(found: Nostril, within: Doubles, beyond: float) -> Nostril | None:
+    """The same, smaller, between ends that lie within a convex ring or so near."""
+    ways = np.roll(within, -1, axis=0) - within
+    x, y = (ways / np.hypot(*ways.T)[:, None]).T
+    along = np.linspace(-1, 1, 2 * _DRAWN + 1)
+    off = found.middle + along[:, None, None] * found.axes[0] - within
+    inside = np.flatnonzero((off[..., 1] * x - off[..., 0] * y > -beyond).all(axis=1))
+    if len(inside) < _DRAWN:
+        return None
+    first, last = along[inside[[0, -1]]]
+    middle = found.middle + (first + last) / 2 * found.axes[0]
+    return replace(found, middle=middle, axes=(last - first) / 2 * found.axes)
 
 
 def _painted(ring: Doubles, near: float, light: Floats) -> npt.NDArray[np.bool_]:

@@ -28,6 +28,7 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
 from tests.unit.picture.outline.contours.test_contour_lines import Floats, places_of_grid
 from worker.picture.outline.contours.features.eyes.brows import Brow, brows
 from worker.picture.outline.contours.features.face_part import FacePart, face_part
+from worker.picture.outline.points.sampled_picture import SampledPicture
 
 #: A brow that is lowered is so far below its landmarks.
 HANGS_MM = 2.5
@@ -152,3 +153,43 @@ def test_a_brow_that_hangs_over_the_lid_is_found_where_eyes_are_seen() -> None:
         here = (np.abs(across) > INNER_MM + 3) & (np.abs(across) < OUTER_MM - 9)
         below = edge[here] - brow_edges(np.abs(across[here]))[0] - HANGS_MM
         assert np.abs(below).max() < 0.8
+
+
+def shaded(levels: float) -> SampledPicture:
+    """Eyes in sockets that are darker from the brows' upper edges down, with no edge below."""
+    x, y = places_of_grid()
+    out, down = np.abs(x - 75.0), y - EYES[0][1]
+    upper, _ = brow_edges(out)
+    picture = painted(brows=False, eyes=True)
+    socket = (out > INNER_MM) & (out < OUTER_MM) & (down > upper) & (down < 6.0)
+    soft = gaussian_filter(np.where(socket, levels, 0.0), 1.5)
+    return replace(picture, grey=(picture.grey - soft).astype(np.uint8))
+
+
+def test_of_a_brow_in_a_shaded_socket_the_upper_edge_is_found() -> None:
+    """Where eyes are seen: else it may be what glasses cover."""
+    seen = part(shaded(22.0))
+    assert brows(seen) == ()
+    both = brows(seen, eyes=True)
+    assert [one.overhanging for one in both] == [True, True]
+    assert [np.sign(in_mm(seen.on_grid(one.upper))[0].mean()) for one in both] == [-1.0, 1.0]
+    for one in both:
+        across, edge = in_mm(seen.on_grid(one.upper))
+        out = np.abs(across)
+        # From the inner end outwards.
+        assert out[0] < out[-1]
+        here = (out > INNER_MM + 2) & (out < OUTER_MM - 3)
+        assert np.ptp(out) > 12
+        assert np.abs(edge[here] - brow_edges(out[here])[0]).max() < 0.8
+
+
+@pytest.mark.parametrize("what", ["nothing", "noise", "faint", "hair"])
+def test_where_nothing_is_over_eyes_that_are_seen_no_brow_is_found(what: str) -> None:
+    picture = shaded(7.0 if what == "faint" else 0.0)
+    _, y = places_of_grid()
+    if what == "noise":
+        blotches = noise(7, 6.0, 3.0) - 170.0
+        picture = replace(picture, grey=(picture.grey + blotches).astype(np.uint8))
+    if what == "hair":
+        picture = replace(picture, grey=np.where(y < 31, 60, picture.grey).astype(np.uint8))
+    assert brows(part(picture), eyes=True) == ()

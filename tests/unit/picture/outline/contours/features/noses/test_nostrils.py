@@ -17,7 +17,14 @@ from tests.unit.picture.outline.contours.features.painted_faces import (
     part,
 )
 from tests.unit.picture.outline.contours.test_contour_lines import places_of_grid
-from worker.picture.outline.contours.features.noses.nostrils import nostrils
+from worker.picture.outline.contours.features.face_part import FacePart
+from worker.picture.outline.contours.features.landmarks import NOSE
+from worker.picture.outline.contours.features.noses.nostrils import Nostril, nostrils
+
+
+def seen_in(part: FacePart) -> tuple[Nostril, ...]:
+    """Those within the line that was painted."""
+    return nostrils(part, part.along(NOSE))
 
 
 @pytest.mark.parametrize("off", [(0.0, 0.0), (0.4, 0.3), (-0.4, -0.3)])
@@ -26,7 +33,7 @@ def test_nostrils_are_found_where_they_are(
     sides: tuple[int, ...], off: tuple[float, float]
 ) -> None:
     seen = part(painted(nostrils=sides, blur=1.0), off)
-    found = nostrils(seen)
+    found = seen_in(seen)
     assert len(found) == len(sides)
     for side, one in zip(sides, found, strict=True):
         ((x, y),) = np.transpose(in_mm(seen.on_grid(one.middle[None])))
@@ -38,7 +45,7 @@ def test_nostrils_are_found_where_they_are(
 
 
 def test_what_lies_in_a_nostril_is_within_its_outline() -> None:
-    (one,) = nostrils(part(painted(nostrils=(1,), blur=1.0)))
+    (one,) = seen_in(part(painted(nostrils=(1,), blur=1.0)))
     inner = one.middle + 0.9 * (one.outline[1:-1] - one.middle)
     outer = one.middle + 1.1 * (one.outline - one.middle)
     ends = np.hypot(*(inner - one.middle).T) > 0.85 * np.hypot(*one.axes[0])
@@ -52,8 +59,8 @@ def test_where_the_picture_ends_in_a_nose_none_is_found() -> None:
     for share in np.linspace(0, 1, 40):
         down, across = round(rows * share), round(columns * share)
         for grey in (seen.grey[:down], seen.grey[:, :across], seen.grey[:down, :across]):
-            assert len(nostrils(replace(seen, grey=grey))) <= 2
-    assert not nostrils(replace(seen, grey=seen.grey[: rows // 3]))
+            assert len(seen_in(replace(seen, grey=grey))) <= 2
+    assert not seen_in(replace(seen, grey=seen.grey[: rows // 3]))
 
 
 @pytest.mark.parametrize("what", ["skin", "noise", "shade", "dimple"])
@@ -68,7 +75,7 @@ def test_where_no_nostril_is_seen_none_is_found(what: str) -> None:
     elif what == "dimple":
         near = np.hypot((x - 75.0 - NOSTRIL_MM[0]) / 2.6, y - 35.0 - NOSTRIL_MM[1]) < 1
         picture = replace(picture, grey=np.where(near, picture.grey - 25, picture.grey))
-    assert nostrils(part(picture)) == ()
+    assert seen_in(part(picture)) == ()
 
 
 @pytest.mark.parametrize(("other", "seen"), [((), 0), ((-1,), 2)])
@@ -79,4 +86,19 @@ def test_a_shallow_one_is_seen_beside_a_deep_one_alone(other: tuple[int, ...], s
     near = np.hypot(*np.moveaxis(off / NOSTRIL_HALF_MM, -1, 0)) < 1
     grey = np.where(near, picture.grey - 58.0, picture.grey)
     shallow = replace(picture, grey=np.rint(gaussian_filter(grey, 1.0)).astype(np.uint8))
-    assert len(nostrils(part(shallow))) == seen
+    assert len(seen_in(part(shallow))) == seen
+
+
+@pytest.mark.parametrize(("wide", "ends"), [(1.0, 8.6), (0.75, 6.5)])
+def test_a_nostril_ends_at_the_wing_though_it_is_dark_beyond(wide: float, ends: float) -> None:
+    """A shade of 7 mm; in a nose whose wing is 8.4 mm from the middle there, and in one of 6.3."""
+    picture, (x, y) = painted(nostrils=(-1,), blur=1.0), places_of_grid()
+    off = np.stack((x - 75.0 - 7.5, y - 35.0 - NOSTRIL_MM[1]), axis=-1)
+    near = np.hypot(*np.moveaxis(off / (3.5, 0.9), -1, 0)) < 1
+    grey = gaussian_filter(np.where(near, 60.0, picture.grey), 1.0)
+    seen = part(replace(picture, grey=grey.astype(np.uint8)))
+    line = seen.along(NOSE)
+    line = line.mean(axis=0) + wide * (line - line.mean(axis=0))
+    _, one = nostrils(seen, line)
+    ((at, _),) = np.transpose(in_mm(seen.on_grid((one.middle + one.axes[0])[None])))
+    assert at == pytest.approx(ends, abs=0.7)
