@@ -347,7 +347,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     ]
     placed = placed or unread()
     # What needs no points is found beside the tiles, and while theirs are linked.
-    landmarks = pool.submit(seek_landmarks, placed, sampled)
+    of_reading = pool.submit(_of_reading, placed, sampled)
     tiles: list[_Tile] = []
     found = pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners)
     for tile in found:
@@ -355,7 +355,8 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         # A mural of gravel has points by the million, which need not be held until the end.
         if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
             tiles = _strongest_of_tiles(tiles, MOST_POINTS)
-    of_reading = pool.submit(_of_reading, landmarks.result(), placed, sampled)
+    landmarks, ridges = of_reading.result()
+    of_faces = pool.submit(seek_features, landmarks, placed, sampled)
     figures = pool.submit(figures_of, placed, sampled.shape, sampled.pitch_mm)
     tiles = _strongest_of_tiles(tiles, MOST_POINTS)
     chroma_slope_means = [
@@ -371,7 +372,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
     rounds_found = pool.submit(round_forms, points, placed, sampled, plain)
     points, link = with_lettering(points, link, plain, sampled.grey)
-    (features, ridges), rounds = of_reading.result(), rounds_found.result()
+    features, rounds = of_faces.result(), rounds_found.result()
     lines = with_contours(
         points,
         link,
@@ -429,15 +430,14 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
 
 
 def _of_reading(
-    landmarks: list[Doubles], placed: PlacedReading, sampled: SampledPicture
-) -> tuple[FaceFeatures, RidgeLines]:
-    """Features of faces and ridges of contours.
+    placed: PlacedReading, sampled: SampledPicture
+) -> tuple[list[Doubles], RidgeLines]:
+    """Landmarks of faces and ridges of contours.
 
     They are many small operations. Two threads of these wait for each other, by the lock of the
     interpreter, for longer than both take one after the other.
     """
-    features = seek_features(landmarks, placed, sampled)
-    return features, layered_ridges(placed, "contour")
+    return seek_landmarks(placed, sampled), layered_ridges(placed, "contour")
 
 
 def _strongest_of_tiles(tiles: list[_Tile], most: int) -> list[_Tile]:
