@@ -7,14 +7,16 @@ in that strip (`courses`).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from worker.picture.outline.contours.features.bands import Doubles, Ints, fair
 from worker.picture.outline.contours.features.face_part import FacePart
 from worker.picture.outline.points.gaussian import Floats, box_mean
-from worker.reading.planes import between_pixels
+from worker.reading.planes import looking
 
 #: How finely strips are sampled across, in sides.
 ACROSS = 0.003
@@ -42,8 +44,7 @@ class Strip:
 
     def of(self, values: Floats) -> Floats:
         """Values of the part, (rows, columns), smoothed a little."""
-        x, y = np.moveaxis(self.grid(), -1, 0).astype(np.float32)
-        return box_mean(between_pixels(values, x, y), 1)
+        return box_mean(self._looks(values), 1)
 
     def places(self, rows: Doubles, columns: Ints | slice = slice(None)) -> Doubles:
         """Places of the part in some row of each column, or of some columns."""
@@ -54,6 +55,12 @@ class Strip:
         """Places of the part of all rows and columns, (rows, columns, 2)."""
         rows = np.arange(-self.reach, self.reach + 1) * self.step
         return np.asarray(self.curve + rows[:, None, None] * self.normal)
+
+    @cached_property
+    def _looks(self) -> Callable[[Floats], Floats]:
+        """Looks up values of the part in all rows and columns."""
+        x, y = np.moveaxis(self.grid(), -1, 0).astype(np.float32)
+        return looking(self.part.grey.shape, x, y)
 
     def reversed(self) -> Strip:
         """The same from its last column to its first."""

@@ -38,9 +38,8 @@ def crown(part: FacePart, placed: PlacedReading) -> Bound:
     curve = ears.mean(axis=0) + (_NEAR + _FAR) / 2 * part.side * ring
     beside = strip(part, curve, (_FAR - _NEAR) / 2, _STEP)
     x, y = np.moveaxis(part.on_grid(beside.grid()), -1, 0).astype(np.float32)
-    read, outer = (
-        placed.sampled(one, x.ravel(), y.ravel()).reshape(x.shape) for one in ("contour", "outer")
-    )
+    values_of = placed.at(x.ravel(), y.ravel())
+    read, outer = (values_of(one).reshape(x.shape) for one in ("contour", "outer"))
     seen = read * (_INNER + (1 - _INNER) * outer)
     worth = seen - _OUTWARDS * beside.far[:, None]
     rows = course(worth, of_row=_BENDS, length=_FAIR)
