@@ -62,6 +62,7 @@ from worker.picture.outline.points.edge_points import (
     joined,
     key_order,
     points_of,
+    rows_and_columns,
 )
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.jpeg_blocks import block_step, chroma_block_step
@@ -487,7 +488,7 @@ def _process_tile(
     if len(points) > most:
         points = points.taken(_strongest(points.total, most))
     wishes = best_neighbours(points, columns)
-    row, column = np.divmod(points.key, columns)
+    row, column = rows_and_columns(points.key, columns)
     mine = (row >= top) & (row < box[2]) & (column >= left) & (column < box[3])
     slope_means = cell_means(_without_halo(gradients, box))
     return _Tile(top, left, points.taken(mine), wishes[mine], slope_means, chroma_slope_means)
@@ -521,7 +522,7 @@ def _with_halo(values: Bytes, box: _Box, halo: int) -> Bytes:
     part = values[max(top - halo, 0) : bottom + halo, max(left - halo, 0) : right + halo]
     down = max(halo - top, 0), max(bottom + halo - rows, 0)
     across = max(halo - left, 0), max(right + halo - columns, 0)
-    return np.pad(part, (down, across), mode="edge")
+    return np.pad(part, (down, across), mode="edge") if any((*down, *across)) else part
 
 
 def _assembled(sampled: SampledPicture, tiles: list[_Tile], parts: list[Floats]) -> Floats:

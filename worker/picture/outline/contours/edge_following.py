@@ -19,7 +19,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places
 from worker.picture.outline.points.chains import Chains
-from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.edge_points import Points, rows_and_columns
 from worker.picture.outline.points.gaussian import Floats
 
 #: How parallel an edge must be.
@@ -112,7 +112,7 @@ def _pixels_of(points: Points, shape: tuple[int, int], margin: int) -> _Pixels:
     """Which point each pixel has."""
     width = shape[1] + 2 * margin
     point = np.full((shape[0] + 2 * margin) * width, -1, np.int32)
-    row, column = np.divmod(points.key, shape[1])
+    row, column = rows_and_columns(points.key, shape[1])
     point[(row + margin) * width + column + margin] = np.arange(len(points), dtype=np.int32)
     return _Pixels(point=point, width=width, first=margin * width + margin)
 
