@@ -28,7 +28,6 @@ from worker.picture.outline.contours.contour_ridges import RidgeLines
 from worker.picture.outline.contours.evidence import evidence_of
 from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.face_features import (
-    FaceFeatures,
     seek_features,
     seek_landmarks,
 )
@@ -430,9 +429,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     )
 
 
-def _of_reading(
-    placed: PlacedReading, sampled: SampledPicture
-) -> tuple[list[Doubles], RidgeLines]:
+def _of_reading(placed: PlacedReading, sampled: SampledPicture) -> tuple[list[Doubles], RidgeLines]:
     """Landmarks of faces and ridges of contours.
 
     They are many small operations. Two threads of these wait for each other, by the lock of the

@@ -117,8 +117,9 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     apart = max(APART_MM / pitch_mm, _APART_SIGMA * SIGMA_PX)
     map_px = reading.map_px(places.x, places.y)
     reach = np.maximum(_REACH_MAP_PX * map_px, apart / 2)
-    beside = edges_beside(places, points, shape, RULED_REACH * reach + apart, pool)
+    beside = edges_beside(places, points, shape, RULED_REACH * float(reach.max()) + apart, pool)
     chains, further = chained.result() if chained else _chained(points, link, pitch_mm)
+    beside = beside.taken(np.abs(beside.offset) <= RULED_REACH * reach[beside.place] + apart)
     best = followed(
         points,
         chains,

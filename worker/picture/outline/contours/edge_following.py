@@ -80,7 +80,7 @@ def edges_beside(
     places: Places,
     points: Points,
     shape: tuple[int, int],
-    reach_px: Doubles | float,
+    reach_px: float,
     pool: Executor | None = None,
 ) -> Beside:
     """Points within reach across each place that run along the ridge.
@@ -89,15 +89,13 @@ def edges_beside(
         places: Along ridges.
         points: Of edges and thin lines.
         shape: Rows and columns of the picture's grid.
-        reach_px: How far across, of each place or of all.
+        reach_px: How far across.
         pool: Where some places at a time are looked at, if given; the result does not depend on it.
     """
-    reach = np.broadcast_to(np.asarray(reach_px, np.float64), len(places))
     # Pixels around the picture spare the question which places are in it.
     outside = int(np.ceil(max(_beyond(places.x, shape[1]), _beyond(places.y, shape[0]))))
-    most = float(reach.max(initial=0.0))
-    pixels = _pixels_of(points, shape, outside + int(np.ceil(most + _STEP_PX)) + 1)
-    work = partial(_beside, places, points, pixels, reach)
+    pixels = _pixels_of(points, shape, outside + int(np.ceil(reach_px + _STEP_PX)) + 1)
+    work = partial(_beside, places, points, pixels, reach_px)
     starts = range(0, max(len(places), 1), _AT_ONCE)
     parts = list((pool.map if pool else map)(work, starts))
     return Beside(
@@ -117,14 +115,10 @@ def _pixels_of(points: Points, shape: tuple[int, int], margin: int) -> _Pixels:
     return _Pixels(point=point, width=width, first=margin * width + margin)
 
 
-def _beside(
-    places: Places, points: Points, pixels: _Pixels, reach_px: Doubles, start: int
-) -> Beside:
+def _beside(places: Places, points: Points, pixels: _Pixels, reach_px: float, start: int) -> Beside:
     """Points beside so many places from one on."""
     part = places.taken(np.arange(start, min(start + _AT_ONCE, len(places))))
-    reach = reach_px[start : start + _AT_ONCE]
-    # Where a finer map lies, as over a face, all places reach less far.
-    many = int(np.ceil(reach.max(initial=0.0) / _STEP_PX))
+    many = int(np.ceil(reach_px / _STEP_PX))
     far = (np.arange(-many, many + 1) * _STEP_PX).astype(np.float32)[:, None]
     at = pixels.at(part.x + part.nx * far, part.y + part.ny * far)
     there = pixels.point.take(at)
@@ -134,7 +128,7 @@ def _beside(
     found = np.flatnonzero(met)
     place, point = found % len(part), there.take(found).astype(np.int64)
     cosine, offset = _along(part, points, place, point)
-    good = np.flatnonzero((cosine > _COSINE) & (np.abs(offset) <= reach.take(place)))
+    good = np.flatnonzero((cosine > _COSINE) & (np.abs(offset) <= reach_px))
     order = good.take(np.argsort((place * len(points) + point).take(good), kind="stable"))
     return Beside(
         place=place.take(order) + start, point=point.take(order), offset=offset.take(order)

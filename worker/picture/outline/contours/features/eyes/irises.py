@@ -57,7 +57,7 @@ class Opening:
         across, down = across.ravel().take(at), down.ravel().take(at)
         between = (down > np.interp(across, *above)) & (down < np.interp(across, *below))
         np.put(inside, at, between)
-        return inside
+        return np.asarray(inside)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
