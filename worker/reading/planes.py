@@ -165,21 +165,27 @@ def looking(
     top, share_y = _between(y, rows)
     # Of one row or column there is no next one.
     right, below = 1 * (columns > 1), columns * (rows > 1)
-    at = first + top * columns + left
-    at_right, at_below, at_both = at + right, at + below, at + (below + right)
+    at = top * columns
+    at += left
+    at += first
     rest_x, rest_y = 1 - share_x, 1 - share_y
 
     def values_at(values: _Values) -> Floats:
         flat = values.ravel()
-        upper, lower = flat.take(at) * rest_x, flat.take(at_below) * rest_x
-        upper += flat.take(at_right) * share_x
-        lower += flat.take(at_both) * share_x
+        upper, lower = flat.take(at) * rest_x, _beyond(flat, below, at) * rest_x
+        upper += _beyond(flat, right, at) * share_x
+        lower += _beyond(flat, below + right, at) * share_x
         upper *= rest_y
         lower *= share_y
         upper += lower
         return np.asarray(upper, np.float32)
 
     return values_at
+
+
+def _beyond(flat: _Values, steps: _Count, at: npt.NDArray[np.intp]) -> _Values:
+    """Values so many steps beyond places; of one number of steps no places are added up anew."""
+    return flat[steps:].take(at) if isinstance(steps, int) else flat.take(at + steps)
 
 
 def _between(places: _Places, count: _Count) -> tuple[npt.NDArray[np.intp], _Places]:

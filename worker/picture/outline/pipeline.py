@@ -29,7 +29,6 @@ from worker.picture.outline.contours.contour_ridges import RidgeLines
 from worker.picture.outline.contours.evidence import evidence_of
 from worker.picture.outline.contours.features.bands import Doubles
 from worker.picture.outline.contours.features.face_features import (
-    FaceFeatures,
     seek_features,
     seek_landmarks,
 )
@@ -63,6 +62,7 @@ from worker.picture.outline.points.edge_points import (
     joined,
     key_order,
     points_of,
+    rows_and_columns,
 )
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.jpeg_blocks import block_step, chroma_block_step
@@ -355,7 +355,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     ]
     placed = placed or unread()
     # What needs no points is found beside the tiles, and while theirs are linked.
-    landmarks = pool.submit(seek_landmarks, placed, sampled)
+    of_reading = pool.submit(_of_reading, placed, sampled)
     tiles: list[_Tile] = []
     found = pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners)
     for tile in found:
@@ -363,7 +363,8 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         # A mural of gravel has points by the million, which need not be held until the end.
         if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
             tiles = _strongest_of_tiles(tiles, MOST_POINTS)
-    of_reading = pool.submit(_of_reading, landmarks.result(), placed, sampled)
+    landmarks, ridges = of_reading.result()
+    of_faces = pool.submit(seek_features, landmarks, placed, sampled)
     figures = pool.submit(figures_of, placed, sampled.shape, sampled.pitch_mm)
     tiles = _strongest_of_tiles(tiles, MOST_POINTS)
     chroma_slope_means = [
@@ -379,7 +380,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     plain = plain_forms(points, sampled.shape, sampled.pitch_mm)
     rounds_found = pool.submit(round_forms, points, placed, sampled, plain)
     points, link = with_lettering(points, link, plain, sampled.grey)
-    (features, ridges), rounds = of_reading.result(), rounds_found.result()
+    features, rounds = of_faces.result(), rounds_found.result()
     lines = with_contours(
         points,
         link,
@@ -436,16 +437,13 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     )
 
 
-def _of_reading(
-    landmarks: list[Doubles], placed: PlacedReading, sampled: SampledPicture
-) -> tuple[FaceFeatures, RidgeLines]:
-    """Features of faces and ridges of contours.
+def _of_reading(placed: PlacedReading, sampled: SampledPicture) -> tuple[list[Doubles], RidgeLines]:
+    """Landmarks of faces and ridges of contours.
 
     They are many small operations. Two threads of these wait for each other, by the lock of the
     interpreter, for longer than both take one after the other.
     """
-    features = seek_features(landmarks, placed, sampled)
-    return features, layered_ridges(placed, "contour")
+    return seek_landmarks(placed, sampled), layered_ridges(placed, "contour")
 
 
 def _strongest_of_tiles(tiles: list[_Tile], most: int) -> list[_Tile]:
@@ -495,7 +493,7 @@ def _process_tile(
     if len(points) > most:
         points = points.taken(_strongest(points.total, most))
     wishes = best_neighbours(points, columns)
-    row, column = np.divmod(points.key, columns)
+    row, column = rows_and_columns(points.key, columns)
     mine = (row >= top) & (row < box[2]) & (column >= left) & (column < box[3])
     slope_means = cell_means(_without_halo(gradients, box))
     return _Tile(top, left, points.taken(mine), wishes[mine], slope_means, chroma_slope_means)
@@ -529,7 +527,7 @@ def _with_halo(values: Bytes, box: _Box, halo: int) -> Bytes:
     part = values[max(top - halo, 0) : bottom + halo, max(left - halo, 0) : right + halo]
     down = max(halo - top, 0), max(bottom + halo - rows, 0)
     across = max(halo - left, 0), max(right + halo - columns, 0)
-    return np.pad(part, (down, across), mode="edge")
+    return np.pad(part, (down, across), mode="edge") if any((*down, *across)) else part
 
 
 def _assembled(sampled: SampledPicture, tiles: list[_Tile], parts: list[Floats]) -> Floats:

@@ -117,7 +117,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     apart = max(APART_MM / pitch_mm, _APART_SIGMA * SIGMA_PX)
     map_px = reading.map_px(places.x, places.y)
     reach = np.maximum(_REACH_MAP_PX * map_px, apart / 2)
-    beside = edges_beside(places, points, shape, RULED_REACH * float(reach.max()) + apart)
+    beside = edges_beside(places, points, shape, RULED_REACH * float(reach.max()) + apart, pool)
     chains, further = chained.result() if chained else _chained(points, link, pitch_mm)
     beside = beside.taken(np.abs(beside.offset) <= RULED_REACH * reach[beside.place] + apart)
     best = followed(
@@ -130,7 +130,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     )
     course = course_of(points, chains, best, places, map_px)
     doubled = _between_two(points, beside, course, places, map_px)
-    doubled |= _beside_another(places, course, shape, apart)
+    doubled |= _beside_another(places, course, shape, apart, pool)
     doubled |= _fading(reading, places) & (course.edge < 0)
     doubled |= _tails(points.thin[chains.order], course, places, 2 * apart)
     near = np.abs(beside.offset - course.offset[beside.place]) < apart
@@ -200,7 +200,13 @@ def _between_two(
     return np.asarray((course.edge < 0) & (many > _BETWEEN * (2 * near + 1)))
 
 
-def _beside_another(places: Places, course: Course, shape: tuple[int, int], apart: float) -> Flags:
+def _beside_another(
+    places: Places,
+    course: Course,
+    shape: tuple[int, int],
+    apart: float,
+    pool: Executor | None,
+) -> Flags:
     """Places whose line runs beside a longer one, nearer than two lines are drawn apart.
 
     So does the first half of a flat ring, which a map has around a stroke that is wide to it.
@@ -219,7 +225,7 @@ def _beside_another(places: Places, course: Course, shape: tuple[int, int], apar
         line=places.line,
         closes=places.closes,
     )
-    beside = edges_beside(moved, points.taken(order), shape, apart)
+    beside = edges_beside(moved, points.taken(order), shape, apart, pool)
     other = order[beside.point]
     far = (places.line[other] != places.line[beside.place]) | (
         _along(places, other, beside.place) > _FLAT_RING * apart

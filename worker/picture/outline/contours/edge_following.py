@@ -10,6 +10,7 @@ from tuft to tuft.
 
 from __future__ import annotations
 
+from concurrent.futures import Executor
 from dataclasses import dataclass, fields
 from functools import partial
 
@@ -18,7 +19,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places
 from worker.picture.outline.points.chains import Chains
-from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.edge_points import Points, rows_and_columns
 from worker.picture.outline.points.gaussian import Floats
 
 #: How parallel an edge must be.
@@ -75,7 +76,13 @@ class _Pixels:
         return np.asarray(row * np.int32(self.width) + (column + np.int32(self.first)))
 
 
-def edges_beside(places: Places, points: Points, shape: tuple[int, int], reach_px: float) -> Beside:
+def edges_beside(
+    places: Places,
+    points: Points,
+    shape: tuple[int, int],
+    reach_px: float,
+    pool: Executor | None = None,
+) -> Beside:
     """Points within reach across each place that run along the ridge.
 
     Args:
@@ -83,13 +90,14 @@ def edges_beside(places: Places, points: Points, shape: tuple[int, int], reach_p
         points: Of edges and thin lines.
         shape: Rows and columns of the picture's grid.
         reach_px: How far across.
+        pool: Where some places at a time are looked at, if given; the result does not depend on it.
     """
     # Pixels around the picture spare the question which places are in it.
     outside = int(np.ceil(max(_beyond(places.x, shape[1]), _beyond(places.y, shape[0]))))
     pixels = _pixels_of(points, shape, outside + int(np.ceil(reach_px + _STEP_PX)) + 1)
     work = partial(_beside, places, points, pixels, reach_px)
     starts = range(0, max(len(places), 1), _AT_ONCE)
-    parts = [work(start) for start in starts]
+    parts = list((pool.map if pool else map)(work, starts))
     return Beside(
         **{
             field.name: np.concatenate([getattr(part, field.name) for part in parts])
@@ -102,7 +110,7 @@ def _pixels_of(points: Points, shape: tuple[int, int], margin: int) -> _Pixels:
     """Which point each pixel has."""
     width = shape[1] + 2 * margin
     point = np.full((shape[0] + 2 * margin) * width, -1, np.int32)
-    row, column = np.divmod(points.key, shape[1])
+    row, column = rows_and_columns(points.key, shape[1])
     point[(row + margin) * width + column + margin] = np.arange(len(points), dtype=np.int32)
     return _Pixels(point=point, width=width, first=margin * width + margin)
 

@@ -193,7 +193,9 @@ class PlacedReading:
             box = face.box
             inside = (at_x >= box.left) & (at_x <= box.left + box.width)
             inside &= (at_y >= box.top) & (at_y <= box.top + box.height)
-            np.maximum(widest, np.where(inside, np.float32(box.width / share_px), 0), out=widest)
+            # A face is small, and most places are far away.
+            at = np.flatnonzero(inside)
+            widest[at] = np.maximum(widest.take(at), np.float32(box.width / share_px))
         return widest
 
     def _part(self, maps: Maps) -> PlacedMaps:

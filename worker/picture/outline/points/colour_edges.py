@@ -23,6 +23,7 @@ from worker.picture.outline.points.edge_points import (
     flanking,
     gradients_of,
     joined,
+    rows_and_columns,
 )
 from worker.picture.outline.points.gaussian import Floats
 from worker.picture.outline.points.sampled_picture import CHROMA_PX, Bytes
@@ -105,7 +106,7 @@ def _strongest(points: Points) -> Points:
 
 def _placed(borders: Points, size: tuple[int, int]) -> Points:
     """Points of colour on the grid of grey, which has `size`."""
-    row, column = np.divmod(borders.key, size[1] // CHROMA_PX)
+    row, column = rows_and_columns(borders.key, size[1] // CHROMA_PX)
     middle = np.float32((CHROMA_PX - 1) / 2)
     return replace(
         borders,

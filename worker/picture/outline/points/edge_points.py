@@ -83,6 +83,12 @@ class Points:
         return Points(**{field.name: getattr(self, field.name).take(at) for field in fields(self)})
 
 
+def rows_and_columns(key: _Keys, width: int) -> tuple[_Keys, _Keys]:
+    """Where pixels are; a quotient and a product take a third of `np.divmod`'s time."""
+    row = key // np.int32(width)
+    return row, key - row * np.int32(width)
+
+
 def key_order(parts: list[Points]) -> npt.NDArray[np.intp]:
     """The order of keys of the points of several parts; of those alike, that of the parts."""
     return np.argsort(np.concatenate([part.key for part in parts]), kind="stable")
@@ -176,6 +182,8 @@ def edges_of(gradients: Gradients, least: float) -> Points:
     gx, gy = gradients.gx.ravel().take(here), gradients.gy.ravel().take(here)
     wide, high = np.abs(gx), np.abs(gy)
     eighth = (wide >= high) * np.uint8(4) + (gy < 0) * np.uint8(2) + (gx < 0)
+    # As wide as an index is once for both.
+    eighth = eighth.astype(np.intp)
     straight, slant = (steps.take(eighth) for steps in _steps(columns))
     share = np.minimum(wide, high) / np.maximum(wide, high)
     rest = 1 - share
@@ -243,8 +251,8 @@ def _ridges(gradients: Gradients, least: float) -> Points:
     clear = (bent > floor) & (steep < bent)
     here = gradients.inside(clear, 6)
     columns = smooth.shape[1]
-    row, column = np.divmod(here, steep.shape[1])
-    at = (row + 1) * columns + column + 1
+    # The same pixel of the larger array: two more for each row above it, and its first ones.
+    at = here + (2 * (here.astype(np.int32) // np.int32(steep.shape[1])) + (columns + 1))
     flat = smooth.ravel()
     twist = (
         flat.take(at + columns + 1)
@@ -325,14 +333,18 @@ def flanking(
     owner = np.full(rows * columns, -1, np.int32)
     number = np.arange(len(ridges), dtype=np.int32)
     # All places at once, row by row: where several ridges have a pixel, the last place counts.
-    places = np.array([(far, on) for far in aside for on in along], np.float32)
-    far, on = places.T[..., None]
+    far = np.array(aside, np.float32)[:, None, None]
+    on = np.array(along, np.float32)[:, None]
     x = (ridges.x - gradients.left) + ridges.across_x * far - ridges.across_y * on
     y = (ridges.y - gradients.top) + ridges.across_y * far + ridges.across_x * on
-    at_x = np.clip(np.rint(x, out=x), 0, columns - 1, out=x).astype(np.intp)
-    at_y = np.clip(np.rint(y, out=y), 0, rows - 1, out=y).astype(np.intp)
-    owner[at_y * columns + at_x] = number
-    row, column = np.divmod(points.key, gradients.size[1])
+    np.clip(np.rint(x, out=x), 0, columns - 1, out=x)
+    np.clip(np.rint(y, out=y), 0, rows - 1, out=y)
+    # The pixels of a tile are far fewer than 2^24, up to which these numbers are exact. Whole
+    # ones for rows and columns took twice as long.
+    y *= np.float32(columns)
+    y += x
+    owner[y.astype(np.intp)] = number
+    row, column = rows_and_columns(points.key, gradients.size[1])
     ridge = owner[(row - gradients.top) * columns + column - gradients.left].astype(np.intp)
     if not len(ridges):
         return np.full(len(points), -1, np.intp)

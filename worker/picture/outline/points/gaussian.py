@@ -45,18 +45,18 @@ def gaussian_smoothed(
 
 def box_mean(values: Floats, radius: int) -> Floats:
     """The mean over a square of side `2 * radius + 1`; edge values are repeated outwards."""
+    count = 2 * radius + 1
     for axis in (0, 1):
-        pad = [(0, 0), (0, 0)]
-        pad[axis] = (radius + 1, radius)
-        sums = np.cumsum(np.pad(values, pad, mode="edge"), axis=axis, dtype=np.float64)
-        count = 2 * radius + 1
-        ahead, behind = (
-            (sums[count:], sums[:-count])
-            if axis == 0
-            else (
-                sums[:, count:],
-                sums[:, :-count],
-            )
-        )
-        values = np.asarray((ahead - behind) / count, np.float32)
+        # Small strips of faces are smoothed by the hundred: for these `np.pad` took half the time.
+        size = list(values.shape)
+        size[axis] += count
+        sums = np.empty(size, np.float64)
+        # The same memory with rows and columns changed, so that both ways are one.
+        along, given = (sums, values) if axis == 0 else (sums.T, values.T)
+        along[: radius + 1], along[radius + 1 : len(along) - radius] = given[:1], given
+        along[len(along) - radius :] = given[-1:]
+        np.cumsum(sums, axis=axis, out=sums)
+        mean = along[count:] - along[:-count]
+        mean /= count
+        values = (mean if axis == 0 else mean.T).astype(np.float32)
     return values

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.points.edge_points import EDGE, Points
+from worker.picture.outline.points.edge_points import EDGE, Points, rows_and_columns
 
 Ids = npt.NDArray[np.int32]
 Keys = npt.NDArray[np.int32]
@@ -80,7 +80,7 @@ def best_neighbours(points: Points, width: int) -> Keys:
 
 def _near(points: Points, width: int) -> _Pairs:
     """Pairs within two pixels."""
-    row, column = np.divmod(points.key, width)
+    row, column = rows_and_columns(points.key, width)
     top, left = int(row[0]), int(column.min())
     columns = int(column.max()) - left + 5
     at = ((row - top) * columns + column - left + 2).astype(np.intp)

@@ -9,7 +9,12 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.points.colour_edges import CHROMA_WEIGHT
-from worker.picture.outline.points.edge_points import SLOPE_OF_STEP, Points, gradients_of
+from worker.picture.outline.points.edge_points import (
+    SLOPE_OF_STEP,
+    Points,
+    gradients_of,
+    rows_and_columns,
+)
 from worker.picture.outline.points.gaussian import REACH_PX, Floats, box_mean
 from worker.picture.outline.points.sampled_picture import CHROMA_PX, Bytes, SampledPicture
 from worker.picture.outline.points.sides import coarsening, sides_apart
@@ -106,7 +111,7 @@ def measure_points(
         slope_means: The texture around them.
         noise: Of grey and of colour.
     """
-    row, column = np.divmod(points.key, sampled.grey.shape[1])
+    row, column = rows_and_columns(points.key, sampled.grey.shape[1])
     at = (row // COARSER * slope_means.grey.shape[1] + column // COARSER).astype(np.intp)
     channels = _channels(sampled)
     form = _form(channels, points, at)
@@ -128,7 +133,8 @@ def measure_points(
 def cell_means(values: npt.NDArray[np.uint8] | Floats, side: int = COARSER) -> Floats:
     """The mean of each square of `side` pixels; edge values are repeated outwards."""
     rows, columns = values.shape
-    padded = np.pad(values, ((0, -rows % side), (0, -columns % side)), mode="edge")
+    more = ((0, -rows % side), (0, -columns % side))
+    padded = np.pad(values, more, mode="edge") if rows % side or columns % side else values
     # Summed as it is read: a mural's grey as numbers of four bytes would be forty megabytes.
     wide = padded.reshape(-1, side, padded.shape[1]).sum(axis=1, dtype=np.float32)
     # Columns of squares at once: sums of so few numbers each take as long to begin as to make.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -87,7 +88,9 @@ def test_each_point_beside_a_place_is_named_once() -> None:
         closes=flat > 0,
     )
     near = np.flatnonzero(np.abs(points.y - 8) <= 3)
-    beside = edges_beside(places, points, (17, len(columns)), 3.0)
-    assert np.array_equal(beside.place, near)
-    assert np.array_equal(beside.point, near)
-    assert beside.offset == pytest.approx(points.y[near] - 8)
+    with ThreadPoolExecutor(2) as pool:
+        for threads in (None, pool):
+            beside = edges_beside(places, points, (17, len(columns)), 3.0, threads)
+            assert np.array_equal(beside.place, near)
+            assert np.array_equal(beside.point, near)
+            assert beside.offset == pytest.approx(points.y[near] - 8)

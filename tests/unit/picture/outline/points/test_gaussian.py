@@ -22,7 +22,9 @@ def test_smoothing_is_scipys_gaussian_of_two_pixels() -> None:
 
 def test_means_over_squares_are_scipys() -> None:
     values = np.random.default_rng(1).normal(0, 1, (40, 30)).astype(np.float32)
-    assert np.allclose(box_mean(values, 3), uniform_filter(values, 7, mode="nearest"), atol=1e-5)
+    for part, radius in ((values, 3), (values[:1], 3), (values[:, :2], 1)):
+        expected = uniform_filter(part, 2 * radius + 1, mode="nearest")
+        assert np.allclose(box_mean(part, radius), expected, atol=1e-5)
 
 
 def test_contrast_is_measured_in_levels_of_a_step_and_of_a_line() -> None:

@@ -145,7 +145,7 @@ def fair(
     second differences change (Eilers, "A perfect smoother", Analytical Chemistry 75, 2003).
 
     Args:
-        values: Of evenly spaced places, four and more.
+        values: Of evenly spaced places, four and more; with a weight also (lines, places).
         length: Waves of so many places are halved, shorter ones go.
         weight: Of each, or all have the same.
         held: Whether both ends stay, where all have the same.
@@ -153,8 +153,8 @@ def fair(
     if weight is None:
         # In this order on any number of cores, which a product of BLAS is not.
         return np.asarray((_smoother(len(values), length, held=held) * values).sum(axis=1))
-    bent = np.diag(weight) + _bent(len(values), length)
-    return _solved(bent, (weight * values)[:, None])[:, 0]
+    bent = np.diag(weight) + _bent(len(weight), length)
+    return _solved(bent, np.atleast_2d(weight * values).T).T.reshape(values.shape)
 
 
 def fair_ring(values: Doubles, length: float) -> Doubles:

@@ -89,7 +89,8 @@ def displaced(seen: Sequence[tuple[Strip, Floats]]) -> Doubles:
 def seen_along(values: Floats | Doubles, rows: Doubles, mean: int = 7) -> Floats:
     """Values of a strip along a course, on the mean of so many columns."""
     at = np.clip(np.rint(rows).astype(np.int64), 0, len(values) - 1)
-    along = np.pad(values[at, np.arange(len(at))], mean // 2, mode="edge")
+    line, half = values[at, np.arange(len(at))], mean // 2
+    along = np.concatenate((line[:1].repeat(half), line, line[-1:].repeat(half)))
     return np.asarray(np.convolve(along, np.full(mean, 1 / mean), "valid"), np.float32)
 
 

@@ -44,13 +44,7 @@ class Strip:
 
     def of(self, values: Floats) -> Floats:
         """Values of the part, (rows, columns), smoothed a little."""
-        return box_mean(self._looking(values), 1)
-
-    @cached_property
-    def _looking(self) -> Callable[[Floats], Floats]:
-        # Grey and red are looked at in the same places.
-        x, y = np.moveaxis(self.grid(), -1, 0).astype(np.float32)
-        return looking(self.part.shape, x, y)
+        return box_mean(self._looks(values), 1)
 
     def places(self, rows: Doubles, columns: Ints | slice = slice(None)) -> Doubles:
         """Places of the part in some row of each column, or of some columns."""
@@ -61,6 +55,12 @@ class Strip:
         """Places of the part of all rows and columns, (rows, columns, 2)."""
         rows = np.arange(-self.reach, self.reach + 1) * self.step
         return np.asarray(self.curve + rows[:, None, None] * self.normal)
+
+    @cached_property
+    def _looks(self) -> Callable[[Floats], Floats]:
+        """Looks up values of the part in all rows and columns."""
+        x, y = np.moveaxis(self.grid(), -1, 0).astype(np.float32)
+        return looking(self.part.shape, x, y)
 
     def reversed(self) -> Strip:
         """The same from its last column to its first."""

@@ -59,6 +59,13 @@ def test_what_weighs_less_moves_more() -> None:
     assert fair(values, 6.0).mean() == pytest.approx(0.5, abs=0.01)
 
 
+def test_lines_that_weigh_alike_are_fair_together_as_each_alone() -> None:
+    random = np.random.default_rng(4)
+    lines, weight = random.normal(0, 1, (2, 50)), random.uniform(0.01, 1, 50)
+    alone = [fair(line, 8.0, weight) for line in lines]
+    assert np.allclose(fair(lines, 8.0, weight), alone, rtol=0, atol=1e-12)
+
+
 def test_a_fair_line_keeps_parabolas_and_ends_that_are_held() -> None:
     at = np.linspace(-1, 1, 41)
     parabola = 3 * at**2 - at + 2

@@ -138,10 +138,11 @@ def _brow(part: FacePart, eye: int, *, overhanging: bool = False) -> Brow | None
     rises, last = np.diff(light, axis=0), first + band.kind + _THIN - 1
     # At its ends a brow fades, and its edges go on as they were.
     clear = np.clip(darker[first, at, band.kind] / _MOST_DARKER, 0.01, 1).astype(np.float64) ** 2
-    upper, lower = (
-        fair(centred(edge, at, rows, _STEEPEST) + 0.5, _FAIR, clear)
+    edges = [
+        centred(edge, at, rows, _STEEPEST) + 0.5
         for edge, rows in ((-rises, first - 1), (rises, last))
-    )
+    ]
+    upper, lower = fair(np.stack(edges), _FAIR, clear)
     half = np.maximum(lower - upper, 0) / 2
     half = half * _left_over(len(at), _ROUND * 2 * float(half.max()) * _STEP / along)
     middle = (lower + upper) / 2
