@@ -119,7 +119,9 @@ def _beside_the_subject(
         behind |= chains.means(prominence.figure) < np.float32(_BEHIND)
         weight[behind & ~(bounds & long)] = INNER
         return weight
-    weight -= np.where(bounds, 0, np.minimum(_receding(detected, lines, weight), weight))
+    # What bounds the subject recedes by a step at most: petals that come forward blur as well.
+    receding = np.minimum(_receding(detected, lines, weight), np.where(bounds, 1, 2))
+    weight -= np.minimum(receding, weight).astype(np.uint8)
     weight[behind & (weight > INNER)] -= 1
     return weight
 
