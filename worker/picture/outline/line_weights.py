@@ -43,6 +43,9 @@ _BESIDE, _WHOLLY = 0.5, 0.9
 #: What parts the picture's subject from what is behind it more than this is an outer contour; and
 #: what is surer than this to be behind it is a step lighter.
 _BOUNDS, _SURELY_BEHIND = 0.4, 0.5
+#: Beside heads what is behind as surely as so much of what is most surely, and bounds it less than
+#: this, is light, also if a figure seems to go on there; if anything is behind as surely as that.
+_AS_SURELY, _HARDLY_BOUNDS, _ANYTHING_BEHIND = 0.65, 0.25, 0.35
 #: What is surer than this to lie within it and shorter than that bounds no main thing; and what,
 #: with all that it meets, is shorter than the third bounds nothing. In parts of the diagonal.
 _WITHIN, _WITHIN_SHARE, _TOGETHER_SHARE = 0.5, 0.14, 0.085
@@ -110,19 +113,22 @@ def _beside_the_subject(
     long = known & (lines.length_mm > _INNER_MM)
     small = (lines.face_mm > 0) & (lines.face_mm < _SMALL_FACE_MM)
     weight[small & (weight > INNER)] -= 1
-    weight[(chains.means(prominence.border) > np.float32(_BORDER)) & long] = FORM
-    bounds = chains.means(prominence.bounds) > np.float32(_BOUNDS)
-    weight[bounds & long & (lines.face_mm == 0)] = FORM
-    behind = chains.means(prominence.behind) > np.float32(_SURELY_BEHIND)
+    border = chains.means(prominence.border) > np.float32(_BORDER)
+    weight[border & long] = FORM
+    bounding, behind = chains.means(prominence.bounds), chains.means(prominence.behind)
+    bounds = (bounding > np.float32(_BOUNDS)) & (lines.face_mm == 0)
+    weight[bounds & long] = FORM
     if prominence.head.any():
-        behind &= lines.face_mm == 0
-        behind |= chains.means(prominence.figure) < np.float32(_BEHIND)
-        weight[behind & ~(bounds & long)] = INNER
+        surest = max(prominence.behind.max(initial=0.0), np.float32(_ANYTHING_BEHIND))
+        ground = (behind > np.float32(_AS_SURELY) * surest) & (lines.face_mm == 0)
+        ground &= (bounding < np.float32(_HARDLY_BOUNDS)) & ~border
+        ground |= chains.means(prominence.figure) < np.float32(_BEHIND)
+        weight[ground & ~(bounds & long)] = INNER
         return weight
     # What bounds the subject recedes by a step at most: petals that come forward blur as well.
     receding = np.minimum(_receding(detected, lines, weight), np.where(bounds, 1, 2))
     weight -= np.minimum(receding, weight).astype(np.uint8)
-    weight[behind & (weight > INNER)] -= 1
+    weight[(behind > np.float32(_SURELY_BEHIND)) & (weight > INNER)] -= 1
     return weight
 
 

@@ -87,13 +87,20 @@ def test_what_is_behind_a_figure_must_be_longer() -> None:
     assert lines.scale[at < 20].min() > 2.5
 
 
-@pytest.mark.parametrize(("subject_from", "first"), [(None, INNER), (7, FORM)])
+@pytest.mark.parametrize(
+    ("subject_from", "expected"),
+    [
+        (None, [INNER, FORM, PLAIN, FORM, INNER]),
+        (7, [FORM, FORM, PLAIN, FORM, INNER]),
+        (30, [INNER, FORM, INNER, FORM, FORM]),
+    ],
+)
 def test_what_is_behind_a_figure_is_light_and_its_outline_heavy(
-    subject_from: int | None, first: int
+    subject_from: int | None, expected: list[int]
 ) -> None:
     """Upright contours, behind it, along it and in it; the reading takes none for an outer one.
 
-    What bounds the picture's subject is heavy all the same.
+    What bounds the picture's subject is heavy all the same, and what is behind that is light.
     """
     (x, _), (across, _) = places_of_map(), places_of_grid()
     lines = (30.0, 62.0, 75.0, 88.0, 120.0)
@@ -108,7 +115,7 @@ def test_what_is_behind_a_figure_is_light_and_its_outline_heavy(
     start = np.array([strokes.curves_mm[first, 0] for first in strokes.first[:-1]])
     long = strokes.length_mm > 80
     order = np.argsort(start[long, 0])
-    assert strokes.weight[long][order].tolist() == [first, FORM, PLAIN, FORM, INNER]
+    assert strokes.weight[long][order].tolist() == expected
     # Above the head they go on behind it.
     assert set(strokes.weight[~long].tolist()) == {INNER}
 
