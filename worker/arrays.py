@@ -1,6 +1,6 @@
 """Reading NumPy archives, in any thread.
 
-NumPy reads an array's header as a literal of Python. CPython up to 3.11.8 counts the depth of
+NumPy reads an array's header as a literal of Python. CPython up to 3.11.7 counts the depth of
 literals for all threads together, and raises SystemError where two are read at once and memory is
 tidied up meanwhile (github.com/python/cpython, issue 106905). So headers are read one at a time.
 """

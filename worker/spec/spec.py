@@ -73,7 +73,7 @@ class Outline:
 
     Attributes:
         line_mm: Weight of a plain line, a step of ISO 9175-1; form lines are drawn twice as
-            wide, inner lines half as wide.
+            wide, inner lines half as wide, as far as steps go.
         detail: 0 draws silhouettes, the default contours, 1 every line that stands out from the
             grain, texture too.
         shortest_mm: Strokes shorter than this are left out; in a small face, in proportion.

@@ -45,15 +45,16 @@ _BESIDE, _WHOLLY = 0.5, 0.9
 _BOUNDS, _SURELY_BEHIND = 0.4, 0.5
 #: Beside heads what is behind as surely as so much of what is most surely, and bounds it less than
 #: this, is light, also if a figure seems to go on there; if anything is behind as surely as that.
-_AS_SURELY, _HARDLY_BOUNDS, _ANYTHING_BEHIND = 0.65, 0.25, 0.35
-#: What is surer than this to lie within it and shorter than that bounds no main thing; and what,
-#: with all that it meets, is shorter than the third bounds nothing. In parts of the diagonal.
-_WITHIN, _WITHIN_SHARE, _TOGETHER_SHARE = 0.5, 0.14, 0.085
-#: What bounds plain forms, as a board its letters, is surely so much of an outer contour, and long.
-_BOARD_OUTER, _BOARD_MM = 0.65, 100.0
-#: Where there is none, so does what is less in focus than lines are in the median: by a step below
-#: the first part of that, by two below the second.
+_AS_SURELY, _NEARLY_AS_SURELY, _HARDLY_BOUNDS, _ANYTHING_BEHIND = 0.65, 0.85, 0.25, 0.35
+#: Where there are no heads, what is less in focus than lines are in the median recedes: by a step
+#: below the first part of that, by two below the second.
 _SOFTER, _OUT_OF_FOCUS = 0.75, 0.4
+#: In parts of the picture's diagonal: what is shorter and surer than the last to lie within the
+#: subject bounds no main thing; nor does what, with all that it meets, is shorter than the second.
+_SHORT, _TOGETHER, _WITHIN = 0.14, 0.085, 0.5
+#: What bounds plain forms, as a board its letters, is surer than this to be an outer contour; it
+#: is not short.
+_BOARD_OUTER = 0.65
 
 _Weights = npt.NDArray[np.uint8]
 
@@ -80,7 +81,8 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> _Weights:
         weight[(beside > np.float32(_BESIDE)) & (weight < FORM)] = INNER
         weight[beside > np.float32(_WHOLLY)] = INNER
     plain = lines.plain > np.float32(_PLAIN)
-    weight[plain] = np.where(_boards(detected, lines)[plain], FORM, PLAIN)
+    outer = chains.means(evidence.outer) > np.float32(_BOARD_OUTER)
+    weight[plain] = np.where((outer & ~_short(detected, lines))[plain], FORM, PLAIN)
     return _beside_the_subject(detected, lines, weight, known)
 
 
@@ -89,20 +91,20 @@ def _lighten_what_is_small(detected: DetectedPoints, lines: Lines, weight: _Weig
 
     Stripes of a coat and frames of windows part much, but not the main thing from its ground.
     """
-    pitch_mm = detected.grid.pitch_mm
-    together = together_mm(detected.points, lines, pitch_mm)
-    ends = (side.max(initial=0.0) for side in (detected.points.x, detected.points.y))
-    diagonal_mm = np.float32(np.hypot(*ends) * pitch_mm)
+    together = together_mm(detected.points, lines, detected.grid.pitch_mm)
     within = lines.chains.means(detected.prominence.within) > np.float32(_WITHIN)
-    small = together < diagonal_mm * np.float32(_TOGETHER_SHARE)
-    small |= within & (lines.length_mm < diagonal_mm * np.float32(_WITHIN_SHARE))
+    small = (together < _of_diagonal(detected, _TOGETHER)) | (within & _short(detected, lines))
     weight[small & (weight == FORM) & (lines.face_mm == 0)] = PLAIN
     weight[together < np.float32(_SCRAP_MM) * finer(lines.face_mm)] = INNER
 
 
-def _boards(detected: DetectedPoints, lines: Lines) -> npt.NDArray[np.bool_]:
-    outer = lines.chains.means(detected.evidence.outer) > np.float32(_BOARD_OUTER)
-    return np.asarray(outer & (lines.length_mm > np.float32(_BOARD_MM)))
+def _short(detected: DetectedPoints, lines: Lines) -> npt.NDArray[np.bool_]:
+    return np.asarray(lines.length_mm < _of_diagonal(detected, _SHORT))
+
+
+def _of_diagonal(detected: DetectedPoints, share: float) -> np.float32:
+    """In mm, of a picture that was read."""
+    return np.float32(share * np.hypot(*detected.edges.size_mm) if detected.edges else 0.0)
 
 
 def _beside_the_subject(
@@ -118,8 +120,8 @@ def _beside_the_subject(
     bounding, behind = chains.means(prominence.bounds), chains.means(prominence.behind)
     bounds = (bounding > np.float32(_BOUNDS)) & (lines.face_mm == 0)
     weight[bounds & long] = FORM
+    surest = max(prominence.behind.max(initial=0.0), np.float32(_ANYTHING_BEHIND))
     if prominence.head.any():
-        surest = max(prominence.behind.max(initial=0.0), np.float32(_ANYTHING_BEHIND))
         ground = (behind > np.float32(_AS_SURELY) * surest) & (lines.face_mm == 0)
         ground &= (bounding < np.float32(_HARDLY_BOUNDS)) & ~border
         ground |= chains.means(prominence.figure) < np.float32(_BEHIND)
@@ -128,7 +130,8 @@ def _beside_the_subject(
     # What bounds the subject recedes by a step at most: petals that come forward blur as well.
     receding = np.minimum(_receding(detected, lines, weight), np.where(bounds, 1, 2))
     weight -= np.minimum(receding, weight).astype(np.uint8)
-    weight[(behind > np.float32(_SURELY_BEHIND)) & (weight > INNER)] -= 1
+    ground = behind > min(np.float32(_SURELY_BEHIND), np.float32(_NEARLY_AS_SURELY) * surest)
+    weight[ground & (lines.plain <= np.float32(_PLAIN)) & (weight > INNER)] -= 1
     return weight
 
 

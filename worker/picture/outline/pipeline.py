@@ -174,9 +174,9 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     lines, stays, chains, weight, frames = _in_place(detected, chains, weight, outline.detail)
     points, grid = detected.points, detected.grid
     missing = pool.submit(_missing_bounds, detected, chains) if pool else None
-    lines, nothing = _made_fair(detected, lines, stays, chains, pool)
+    lines, kept = _made_fair(detected, lines, stays, chains, pool)
+    chains, weight = chains.taken(kept), weight[kept]
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
-    lines, weight, length_mm = lines.taken(~nothing), weight[~nothing], length_mm[~nothing]
     bounds = as_lines(missing.result() if missing else _missing_bounds(detected, chains), grid)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     more = [
@@ -272,15 +272,17 @@ def _made_fair(
     chains: Chains,
     pool: Executor | None,
 ) -> tuple[Polylines, npt.NDArray[np.bool_]]:
-    """Lines that are fair, on rims and landed on each other; and which are nothing beside rims."""
+    """Which lines are something beside rims; these, fair, on rims and landed on each other."""
     points, grid = detected.points, detected.grid
     edge = points.kind[chains.order] != CONTOUR
     map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm
     lines = passed_over(lines, edge, stays, map_mm)
     known = known_mm(detected, chains)
     rims = with_rims(lines, known, stays)
-    lines = faired(rims.lines, known, stays | rims.on, pool)
-    return landed(lines, landings(chains)), rims.beside
+    kept = ~rims.beside
+    there = kept[lines.owner]
+    lines = faired(rims.lines.taken(kept), known[there], (stays | rims.on)[there], pool)
+    return landed(lines, landings(chains.taken(kept))), kept
 
 
 def _missing_bounds(

@@ -79,7 +79,12 @@ def test_what_is_small_within_the_subject_is_no_outline(subject: int, expected: 
         subject=np.full((28, 38), subject, np.uint8),
     )
     small = detected(np.where(inside, 60, 180).astype(np.uint8), read)
-    seen = replace(small, grid=PixelGrid(across_mm=1.0, down_mm=1.0))
+    assert small.edges is not None
+    seen = replace(
+        small,
+        grid=PixelGrid(across_mm=1.0, down_mm=1.0),
+        edges=replace(small.edges, size_mm=(600.0, 450.0)),
+    )
     lines = judged(seen, seen.chains, 0.5)
     weight = weights(seen, lines, needed(0.5))
     middle = lines.chains.means(seen.points.x) * 0.25

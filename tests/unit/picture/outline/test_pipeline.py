@@ -5,8 +5,9 @@ from __future__ import annotations
 import functools
 import math
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -31,8 +32,11 @@ from tests.unit.reference.samples import taken
 from worker.layout.planning import plan_sheets
 from worker.picture.outline import find_strokes, pipeline
 from worker.picture.outline.detected_points import Artefacts
-from worker.picture.outline.pipeline import find_points
+from worker.picture.outline.feature_lines.face_lines import FeatureLines
+from worker.picture.outline.pipeline import find_points, strokes_of
 from worker.picture.outline.points.sampled_picture import SampledPicture
+from worker.picture.outline.polylines import Polylines
+from worker.picture.outline.rims.drawing import with_rims
 from worker.reference.master import Master
 from worker.reference.study_file import load_study
 from worker.spec.spec import Area, Outline, Spec
@@ -228,6 +232,32 @@ def test_shorter_strokes_than_asked_for_are_left_out(coffee: Path) -> None:
         counts.append(len(strokes))
     assert counts == sorted(counts, reverse=True)
     assert counts[-1] > 0
+
+
+def test_what_goes_beside_rims_leaves_numbers_of_lines_as_they_are(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Only own lines may go on, and not those that are added, as of eyes."""
+    asked: list[tuple[int, int]] = []
+
+    def with_one_beside(*given: Any) -> Any:
+        rims = with_rims(*given)
+        return replace(rims, beside=np.arange(len(rims.beside)) == 0)
+
+    def of_lines(_placed: object, _grid: object, lines: Polylines, weight: Any, _: object) -> Any:
+        asked.append((len(lines.closed), len(weight)))
+        return Polylines.of([]), np.zeros(0, np.uint8)
+
+    monkeypatch.setattr(pipeline, "with_rims", with_one_beside)
+    monkeypatch.setattr(pipeline, "missing_outlines", of_lines)
+    picture = SampledPicture(grey=disc(480, 320, 60), across_mm=0.25, down_mm=0.25)
+    with ThreadPoolExecutor(2) as pool:
+        found = find_points(picture, Outline(), Artefacts(noise=0.0, step=0.0), pool)
+    eye = Polylines.of([np.array([[5.0, 5.0], [9.0, 5.0], [9.0, 9.0], [5.0, 5.0]])])
+    rounds = FeatureLines(lines=eye, weight=np.array([FORM], np.uint8))
+    strokes = strokes_of(replace(found, rounds=rounds), Outline())
+    assert asked == [(1, 0)]
+    assert len(strokes) == 1
 
 
 def test_strong_long_lines_are_heavier_than_faint_short_ones() -> None:
