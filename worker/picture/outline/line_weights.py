@@ -122,8 +122,9 @@ def _beside_the_subject(
     weight[bounds & long] = FORM
     surest = max(prominence.behind.max(initial=0.0), np.float32(_ANYTHING_BEHIND))
     if prominence.head.any():
-        ground = (behind > np.float32(_AS_SURELY) * surest) & (lines.face_mm == 0)
-        ground &= (bounding < np.float32(_HARDLY_BOUNDS)) & ~border
+        ground = (behind > np.float32(_AS_SURELY) * surest) & ~border
+        ground &= bounding < np.float32(_HARDLY_BOUNDS)
+        ground = (ground | (behind > np.float32(_SURELY_BEHIND))) & (lines.face_mm == 0)
         ground |= chains.means(prominence.figure) < np.float32(_BEHIND)
         weight[ground & ~(bounds & long)] = INNER
         return weight
