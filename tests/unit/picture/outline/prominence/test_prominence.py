@@ -92,7 +92,7 @@ def test_what_is_behind_a_figure_must_be_longer() -> None:
     [
         (None, [INNER, FORM, PLAIN, FORM, INNER]),
         (7, [FORM, FORM, PLAIN, FORM, INNER]),
-        (30, [INNER, FORM, INNER, FORM, FORM]),
+        (30, [INNER, INNER, INNER, INNER, FORM]),
     ],
 )
 def test_what_is_behind_a_figure_is_light_and_its_outline_heavy(
