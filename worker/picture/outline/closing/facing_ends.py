@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.closing.outer_ways import OuterWays
 from worker.picture.outline.closing.painted_lines import PaintedLines
-from worker.picture.outline.closing.strips import Complex, Doubles, Strips, read, sides
+from worker.picture.outline.closing.way_strips import Complex, Doubles, WayStrips, read, sides
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.fairing.gap_curves import hermite
 from worker.picture.outline.points.nearness import within
@@ -47,7 +47,7 @@ def facing_ends(placed: PlacedReading, lines: PaintedLines, ends: _Ints) -> Oute
     which = _outer(placed, curve, 0)
     one, two, curve = one[which], two[which], curve[which]
     half = np.minimum(_WIDE * np.abs(curve[:, -1] - curve[:, 0]) + _MORE_PX, _WIDEST_PX)
-    way, likely = Strips(placed=placed, curve=curve, half=half, rows=_ROWS).likeliest()
+    way, likely = WayStrips(placed=placed, curve=curve, half=half, rows=_ROWS).likeliest()
     inner = likely[:, _BESIDE_ENDS:-_BESIDE_ENDS]
     mean = inner.mean(axis=1)
     good = (mean > _LIKELY) & (inner.min(axis=1, initial=1) > _LEAST_LIKELY)

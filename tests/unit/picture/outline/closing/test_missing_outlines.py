@@ -18,7 +18,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
 )
 from tests.unit.picture.outline.given_lines import along
 from tests.unit.picture.outline.lines import Floats
-from worker.picture.outline.closing.silhouettes import missing_outlines
+from worker.picture.outline.closing.missing_outlines import missing_outlines
 from worker.picture.outline.contours.placed_reading import unread
 from worker.picture.outline.polylines import Polylines
 from worker.spec.reading import Reading

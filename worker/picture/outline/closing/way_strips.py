@@ -28,7 +28,7 @@ Doubles = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Strips:
+class WayStrips:
     """Strips around curves, over the maps of the whole reference.
 
     Attributes:
@@ -46,7 +46,7 @@ class Strips:
     def likeliest(self) -> tuple[Complex, Doubles]:
         """The likeliest way from end to end of each, and how likely its places are, 0 to 1."""
         aside = np.linspace(-1, 1, self.rows)[:, None]
-        across = 1j * ahead(self.curve) * self.half[:, None]
+        across = 1j * steps_along(self.curve) * self.half[:, None]
         strip = self.curve[:, None] + across[:, None] * aside
         likely = read(self.placed, "contour", strip)
         worth = np.minimum(likely, _MOST_LIKELY) - _ASIDE * np.abs(aside)
@@ -60,7 +60,7 @@ class Strips:
         return way, likely[number, path, column]
 
 
-def ahead(way: Complex) -> Complex:
+def steps_along(way: Complex) -> Complex:
     """Unit steps along ways."""
     step = np.gradient(way, axis=1) if len(way) else way
     return np.asarray(step / np.maximum(np.abs(step), 1e-9))
@@ -79,7 +79,7 @@ def read(placed: PlacedReading, name: str, at: Complex) -> Doubles:
 
 def sides(placed: PlacedReading, way: Complex) -> tuple[Doubles, Doubles]:
     """How likely places to either side of ways are of what the picture is of; as the ways are."""
-    across = 1j * ahead(way)
+    across = 1j * steps_along(way)
     one, two = (
         np.mean([_subject(placed, way + sign * far * across) for far in _ASIDE_PX], axis=0)
         for sign in (-1, 1)
