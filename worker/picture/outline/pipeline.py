@@ -22,8 +22,8 @@ from worker.picture.outline.built.reaching import reaching
 from worker.picture.outline.certainty import known_mm
 from worker.picture.outline.closing.closed_forms import closed_forms
 from worker.picture.outline.closing.landing import landed, landings
+from worker.picture.outline.closing.missing_outlines import missing_outlines
 from worker.picture.outline.closing.passages import passed_over
-from worker.picture.outline.closing.silhouettes import missing_outlines
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.contour_ridges import RidgeLines
 from worker.picture.outline.contours.evidence import evidence_of

@@ -125,10 +125,10 @@ def _all_ways(placed: PlacedReading, drawn: Drawn, ends: _Ints) -> WaysOn:
 
 
 def _chosen(ways: WaysOn, placed: PlacedReading) -> _Flags:
-    """The likeliest ways, each end once, none across another, nor to what another draws anew."""
+    """The likeliest ways, each end once, none across another, nor to what gives way to another."""
     # One grid of cells for the ways of all layers.
     side = placed.map_px(ways.x[:, 0], ways.y[:, 0]).min(initial=np.inf) * _APART_PX
-    low, high = np.minimum(ways.end, ways.start), np.maximum(ways.end, ways.start)
+    low, high = ways.replaced()
     used: set[int] = set()
     taken: set[tuple[int, int]] = set()
     chosen = np.zeros(len(ways.end), bool)
@@ -139,8 +139,9 @@ def _chosen(ways: WaysOn, placed: PlacedReading) -> _Flags:
         cells = set(zip(column, row, strict=True))
         if used.intersection(ends) or len(set(ends)) < len(ends) or taken & cells:
             continue
-        met, before = ways.met[chosen & ~ways.joins], chosen & (ways.met[way] >= low)
-        hangs = ~ways.joins[way] & (before & (ways.met[way] <= high)).any()
+        met = ways.met[chosen & ~ways.joins, None]
+        gone = (ways.met[way] >= low[chosen]) & (ways.met[way] <= high[chosen])
+        hangs = ~ways.joins[way] & gone.any()
         if hangs or ((met >= low[way]) & (met <= high[way])).any():
             continue
         used.update(ends)

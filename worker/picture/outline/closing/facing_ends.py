@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.closing.outer_ways import OuterWays
 from worker.picture.outline.closing.painted_lines import PaintedLines
-from worker.picture.outline.closing.strips import Complex, Doubles, Strips, read, sides
+from worker.picture.outline.closing.way_strips import Complex, Doubles, WayStrips, read, sides
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.fairing.gap_curves import hermite
 from worker.picture.outline.points.nearness import within
@@ -22,6 +22,9 @@ _FAR_PX, _OF_LINES, _COURSE_PX = 100.0, 0.8, 9.0
 #: They face each other if the lesser cosine to the way between them is more than this, and both
 #: together than the second; and turn to one side, but for so little, which is a sine.
 _FACE, _BOTH_FACE, _OTHER_SIDE = 0.35, 1.1, 0.35
+#: What is between an end and so many that it faces is looked at: where lines are dense, work would
+#: grow with their square.
+_PARTNERS = 8
 #: A strip has so many columns and rows; to either side it is as wide as this part of the gap and a
 #: little more, but no wider than the last.
 _COLUMNS, _ROWS, _WIDE, _MORE_PX, _WIDEST_PX = 48, 25, 0.25, 2.0, 15.0
@@ -45,9 +48,10 @@ def facing_ends(placed: PlacedReading, lines: PaintedLines, ends: _Ints) -> Oute
     """
     one, two, curve = _pairs(lines, ends)
     which = _outer(placed, curve, 0)
+    which[which] = _nearest(one[which], two[which], np.abs(curve[which, -1] - curve[which, 0]))
     one, two, curve = one[which], two[which], curve[which]
     half = np.minimum(_WIDE * np.abs(curve[:, -1] - curve[:, 0]) + _MORE_PX, _WIDEST_PX)
-    way, likely = Strips(placed=placed, curve=curve, half=half, rows=_ROWS).likeliest()
+    way, likely = WayStrips(placed=placed, curve=curve, half=half, rows=_ROWS).likeliest()
     inner = likely[:, _BESIDE_ENDS:-_BESIDE_ENDS]
     mean = inner.mean(axis=1)
     good = (mean > _LIKELY) & (inner.min(axis=1, initial=1) > _LEAST_LIKELY)
@@ -87,6 +91,16 @@ def _facing(way: Complex, out: Complex, other: Complex) -> _Flags:
     to_one_side |= np.minimum(np.abs(leaves.imag), np.abs(comes.imag)) < _OTHER_SIDE
     near = (np.minimum(leaves.real, comes.real) > _FACE) & to_one_side
     return np.asarray(near & (leaves.real + comes.real > _BOTH_FACE))
+
+
+def _nearest(one: _Ints, two: _Ints, far: Doubles) -> _Flags:
+    """Which pairs are among the nearest of either end."""
+    end, pair = np.concatenate((one, two)), np.tile(np.arange(len(one)), 2)
+    order = np.lexsort((far[pair], end))
+    end, found = end[order], np.zeros(len(one), np.bool_)
+    rank = np.arange(len(end)) - np.searchsorted(end, end)
+    found[pair[order[rank < _PARTNERS]]] = True
+    return found
 
 
 def _outer(placed: PlacedReading, way: Complex, step: float) -> _Flags:

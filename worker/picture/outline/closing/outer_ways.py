@@ -8,12 +8,13 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.closing.painted_lines import PaintedLines
-from worker.picture.outline.closing.strips import Complex, Doubles, ahead
+from worker.picture.outline.closing.way_strips import Complex, Doubles, steps_along
 
 #: A way runs beside a line that is so near on one side, in pixels of the map, over this part of it;
 #: but for so many columns at its ends.
 _BESIDE_PX, _MOSTLY, _LANDING = 5.0, 0.4, 5
-#: So far from its ends a way touches no line, and no other way anywhere; in pixels of the map.
+#: So far from its ends a way touches no line; and ways are in cells of so many pixels of the map
+#: that neither are the same nor touch.
 _TOUCHES_PX, _APART_PX = 3.0, 2.0
 
 _Ints = npt.NDArray[np.int64]
@@ -54,7 +55,7 @@ class OuterWays:
     def _beside(self, lines: PaintedLines) -> _Flags:
         """Which ways have a line beside them, but near where they end."""
         way, middle = self.way, slice(_LANDING, -_LANDING)
-        across = 1j * ahead(way)
+        across = 1j * steps_along(way)
         found = np.zeros(len(way), np.bool_)
         for sign in (-1, 1):
             near = np.zeros(way.shape, np.bool_)
@@ -66,7 +67,7 @@ class OuterWays:
         return np.asarray(found)
 
     def chosen(self) -> OuterWays:
-        """The likeliest, each end once, and none across another."""
+        """The likeliest, each end once, and none across another nor next to it."""
         used: set[int] = set()
         taken: set[tuple[int, int]] = set()
         chosen = np.zeros(len(self.end), np.bool_)

@@ -16,6 +16,7 @@ import numpy.typing as npt
 from worker.picture.outline.closing.painted_lines import PaintedLines
 from worker.picture.outline.closing.tracking import Tracks, tracked
 from worker.picture.outline.contours.placed_reading import PlacedMaps
+from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.gaussian import Floats
 
 #: An end points where its line does over so many pixels of the map. The last of them are drawn
@@ -77,6 +78,17 @@ class WaysOn:
     def taken(self, which: _Flags | _Ints) -> WaysOn:
         """Some of them."""
         return WaysOn(**{name: getattr(self, name)[which] for name in self.__dataclass_fields__})
+
+    def replaced(self) -> tuple[_Ints, _Ints]:
+        """From and to which places lines give way: (ways, 2) the first places, and the last.
+
+        That is at a way's end, and beyond what it meets if it joins that.
+        """
+        goes = self.joins & (self.near != self.met)
+        inner = self.met + np.where(self.near > self.met, 1, -1)
+        outer = np.stack((self.end, np.where(goes, self.near, self.end)), axis=1)
+        inner = np.stack((self.start, np.where(goes, inner, self.start)), axis=1)
+        return np.minimum(outer, inner), np.maximum(outer, inner)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -254,7 +266,20 @@ def _strays(tracks: Tracks, lines: PaintedLines, step: _Ints, met: _Ints) -> tup
     goes_in = way_x * line_x + way_y * line_y > _GOES_IN * far
     goes_in &= beyond <= _STRAYS_PX * lines.px
     goes_in &= beyond < np.minimum(_STRAYS * chains.counts[owner], _OF_WAY * step * lines.px)
+    # What another line ends on stays.
+    before = np.cumsum(np.append(0, _ended_on(lines.chains)))
+    inwards = (end > met).astype(np.int64)
+    goes_in &= before[end + inwards] == before[met + inwards]
     return end, np.asarray(goes_in & ~chains.closed[owner])
+
+
+def _ended_on(chains: Chains) -> _Flags:
+    """Places of lines that are ends of others as well."""
+    ends = np.concatenate((chains.first[:-1][~chains.closed], chains.first[1:][~chains.closed] - 1))
+    many = np.bincount(chains.order[ends], minlength=int(chains.order.max(initial=0)) + 1)
+    many = many[chains.order]
+    many[ends] -= 1
+    return many > 0
 
 
 def _nearer_end(lines: PaintedLines, place: _Ints) -> _Ints:

@@ -48,24 +48,31 @@ def without_wobble(
     """
     of = np.arange(len(chains))
     for face in faces:
-        gone = np.zeros(0, np.int64)
-        for run in _wavering(face, points, chains):
-            of_run = np.zeros(len(points), np.bool_)
-            of_run[run] = True
-            goes = of_run[chains.order]
-            left, lines, _ = chains.parts(~goes)
-            stays = left.counts == chains.counts[lines]
-            cut = left.taken(~stays).lengths(points.x, points.y)
-            stays[~stays] = cut > np.float32(_LEFT * face.jaw.side)
-            left, lines = left.taken(stays), lines[stays]
-            more = np.concatenate((gone, run))
+        whole, gone = chains, np.zeros(0, np.int64)
+        # Places, as a run may share a point with what only ends on it.
+        at = np.arange(len(whole.order))
+        for run in _wavering(face, points, whole):
+            goes = np.isin(at, run)
+            left, lines, places = _left(points, chains, goes, _LEFT * face.jaw.side)
+            more = np.concatenate((gone, whole.order[run]))
             if _is_closed(face.jaw, points, left, more, _cut_at(chains, goes)):
-                chains, of, gone = left, of[lines], more
+                chains, of, at, gone = left, of[lines], at[places], more
     return chains, of
 
 
+def _left(
+    points: Points, chains: Chains, goes: npt.NDArray[np.bool_], least: float
+) -> tuple[Chains, _Ints, _Ints]:
+    """Lines without places, and without what is cut as short as that; their lines and places."""
+    left, lines, places = chains.parts(~goes)
+    stays = left.counts == chains.counts[lines]
+    cut = left.taken(~stays).lengths(points.x, points.y)
+    stays[~stays] = cut > np.float32(least)
+    return left.taken(stays), lines[stays], places[np.repeat(stays, left.counts)]
+
+
 def _wavering(face: FoundFace, points: Points, chains: Chains) -> list[_Ints]:
-    """The points of each run of a line that wavers along a jaw, the longest first."""
+    """The places of each run of a line that wavers along a jaw, the longest first."""
     jaw, found = face.jaw, list[_Ints]()
     x, y = points.x[chains.order], points.y[chains.order]
     among = np.flatnonzero(face.has(face.bound, x, y))
@@ -84,7 +91,7 @@ def _wavering(face: FoundFace, points: Points, chains: Chains) -> list[_Ints]:
         line, course = np.stack((x[at], y[at]), axis=1), jaw.line[place.min() : place.max() + 1]
         turns, usual = (_turning(one, _STEP * jaw.side) for one in (line, course))
         if turns > max(_TURNS * usual, usual + _MORE):
-            found.append(chains.order[near.at[on_it[0]] : near.at[on_it[-1]] + 1])
+            found.append(np.arange(near.at[on_it[0]], near.at[on_it[-1]] + 1))
     return sorted(found, key=len, reverse=True)
 
 

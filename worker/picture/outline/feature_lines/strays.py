@@ -191,7 +191,8 @@ def _second(
     face: FoundFace, points: Points, chains: Chains, which: npt.NDArray[np.bool_], worth: Floats
 ) -> npt.NDArray[np.bool_]:
     """Which of some lines run in hair or a temple beside one of them that is worth more."""
-    at = np.flatnonzero(which[chains.owner])[::_EVERY]
+    wide = np.full(len(chains), face.part.side_on_grid, np.float32)
+    at = _thinned(chains, which, wide)
     x, y = points.x[chains.order[at]], points.y[chains.order[at]]
     owner, count = chains.owner[at], np.bincount(chains.owner[at], minlength=len(chains))
     aside = np.bincount(owner, _aside(face, x, y), len(chains)) > _WHOLLY * count
@@ -200,9 +201,12 @@ def _second(
     at = at[aside[owner]]
     rank = np.argsort(np.argsort(worth, kind="stable"), kind="stable")
     reach_px = max(_FOLD * face.part.side_on_grid, 1.0)
-    one, _, _ = beside_better(points, chains, rank, (at, at), reach_px=reach_px, cosine=_PARALLEL)
     beside = np.zeros(len(chains.order), np.bool_)
-    beside[one] = True
+    for some in np.array_split(at, len(at) // _AT_ONCE + 1):
+        one, _, _ = beside_better(
+            points, chains, rank, (some, at), reach_px=reach_px, cosine=_PARALLEL
+        )
+        beside[one] = True
     doubled = np.bincount(chains.owner, beside, len(chains)) > _MOSTLY * count
     return np.asarray(aside & doubled)
 

@@ -198,18 +198,51 @@ def test_a_line_beside_another_is_not_joined_with_it() -> None:
     assert len(found.like) == 0
 
 
+#: A level contour in two parts, the second of which begins with a stray end.
+ACROSS = ((4.0, 40.0), (140.0, 40.0))
+STRAY = along((63.5, 44.5), (70.0, 40.0))[:-1]
+PARTS = (along(ACROSS[0], (57.0, 40.0)), np.concatenate((STRAY, along((70.0, 40.0), ACROSS[1]))))
+
+
+def above_subject(*others: tuple[tuple[float, float], tuple[float, float]], below: int) -> Reading:
+    """That contour and others read, with so much of a subject below the first."""
+    _, y = places_of_map()
+    subject = np.where(y > 40, below, 10).astype(np.uint8)[::4, ::4]
+    return replace(bordering(band(lit(ACROSS, *others))), subject=subject)
+
+
 @pytest.mark.parametrize("below", [245, 10])
 def test_a_stray_end_gives_way_to_what_goes_on_along_the_subject(below: int) -> None:
     """The subject is below a contour; or nowhere, so that this bounds nothing."""
-    across = ((4.0, 40.0), (140.0, 40.0))
-    _, y = places_of_map()
-    subject = np.where(y > 40, below, 10).astype(np.uint8)[::4, ::4]
-    read = replace(bordering(band(lit(across))), subject=subject)
-    stray = along((63.5, 44.5), (70.0, 40.0))[:-1]
-    ways = (
-        along(across[0], (57.0, 40.0)),
-        np.concatenate((stray, along((70.0, 40.0), across[1]))),
-    )
-    lines = lines_of(closed(placed(read), drawn(*ways)))
-    off = [far_from(line, *across).max() for line in lines]
+    lines = lines_of(closed(placed(above_subject(below=below)), drawn(*PARTS)))
+    off = [far_from(line, *ACROSS).max() for line in lines]
     assert (len(lines) == 1 and off[0] < MAP_MM) == (below > 128)
+
+
+@pytest.mark.parametrize("at", [0, 10], ids=["at its end", "within"])
+def test_a_stray_end_on_which_a_line_hangs_stays(at: int) -> None:
+    lines = drawn(*PARTS, along((STRAY[at][0], 70.0), tuple(STRAY[at]))[:-1])
+    chains = lines.chains
+    hung = len(PARTS[0]) + at
+    chains = Chains(
+        order=np.append(chains.order, hung),
+        first=np.append(chains.first[:-1], chains.first[-1] + 1),
+        closed=chains.closed,
+    )
+    found = closed(placed(above_subject(below=245)), replace(lines, chains=chains))
+    assert np.count_nonzero(found.chains.order == hung) == 2
+
+
+@pytest.mark.parametrize(("level", "upright"), [(1.0, 0.85), (0.85, 1.0)])
+def test_no_way_ends_on_a_stray_end_that_gives_way(level: float, upright: float) -> None:
+    """A line comes to the stray end from below: the likelier of both ways is drawn."""
+    end = (float(STRAY[8][0]), float(STRAY[8][1]))
+    up = ((end[0], 90.0), end)
+    read = above_subject(below=245)
+    likely = np.maximum(level * band(lit(ACROSS)), upright * band(lit(up)))
+    seen = np.rint(likely).astype(np.uint8)
+    read = replace(read, contour=seen, outer=seen)
+    found = closed(placed(read), drawn(*PARTS, along(up[0], (end[0], end[1] + 5))))
+    on_stray = np.isin(len(PARTS[0]) + np.arange(len(STRAY)), found.chains.order)
+    assert len(found.chains) == (2 if level > upright else 3)
+    assert set(on_stray[:-1].tolist()) == {upright > level}

@@ -74,6 +74,16 @@ def along_jaw(wave_mm: float) -> tuple[Points, Chains]:
     return points_along(grid, np.concatenate(ways), [len(one) for one in places])
 
 
+def both(ones: Points, others: Points) -> Points:
+    """Points and others after them."""
+    x, y, across_x, across_y = (
+        np.concatenate([getattr(each, name) for each in (ones, others)])
+        for name in ("x", "y", "across_x", "across_y")
+    )
+    places, across = np.stack((x, y), axis=1), np.stack((across_x, across_y), axis=1)
+    return points_along(places, across, [len(x)])[0]
+
+
 def below_chin(line: Floats) -> Floats:
     """How far places are from the jaw that was painted, down."""
     across, down = in_mm(line)
@@ -93,6 +103,24 @@ def test_what_wavers_gives_way_to_the_jaw_and_a_sweep_stays(
     (drawn,) = missing_jaws([one.jaw], points, stays)
     assert np.ptp(in_mm(drawn)[0]) > 40
     assert below_chin(drawn).max() < 1.0
+
+
+def test_what_hangs_on_a_wavering_line_stays() -> None:
+    """A short line on the chin ends at a point of it, and is no remnant of what is cut."""
+    points, chains = along_jaw(0.8)
+    chin = chains.order[(chains.first[1] + chains.first[2]) // 2]
+    up = np.arange(20, 0, -1)
+    places = np.stack((points.x[chin] + 0 * up, points.y[chin] - up), axis=1)
+    hung, _ = points_along(places, np.tile((1.0, 0.0), (20, 1)), [20])
+    own = len(points) + np.arange(20)
+    whole = Chains(
+        order=np.concatenate((chains.order, own, [chin])),
+        first=np.append(chains.first, len(chains.order) + 21),
+        closed=np.zeros(4, bool),
+    )
+    left, of = without_wobble([whole_face()], both(points, hung), whole)
+    assert of.tolist() == [0, 2, 3]
+    assert left.counts[2] == 21
 
 
 def test_what_wavers_stays_where_the_jaw_is_not_seen() -> None:
@@ -118,27 +146,14 @@ def test_a_neck_that_goes_on_in_a_wavering_chin_hangs_on_the_jaw() -> None:
     neck, _ = points_along(
         start + np.stack((0 * up, up), axis=1), np.tile((1.0, 0.0), (80, 1)), [80]
     )
-    both = points_along(
-        np.stack(
-            [np.concatenate((one, two)) for one, two in ((points.x, neck.x), (points.y, neck.y))],
-            axis=1,
-        ),
-        np.stack(
-            [
-                np.concatenate((one, two))
-                for one, two in ((points.across_x, neck.across_x), (points.across_y, neck.across_y))
-            ],
-            axis=1,
-        ),
-        [len(points) + 80],
-    )[0]
-    order = np.insert(chains.order, chains.first[1], len(points) + np.arange(80))
+    points = both(points, neck)
+    order = np.insert(chains.order, chains.first[1], len(chains.order) + np.arange(80))
     first = chains.first + np.array((0, 0, 80, 80))
     whole = Chains(order=order, first=first, closed=chains.closed)
     one = whole_face()
-    left, of = without_wobble([one], both, whole)
+    left, of = without_wobble([one], points, whole)
     assert of.tolist() == [0, 1, 2]
     assert 70 < left.counts[1] < 110
-    drawn = np.concatenate(missing_jaws([one.jaw], both, left))
+    drawn = np.concatenate(missing_jaws([one.jaw], points, left))
     end = left.order[left.first[2] - 1]
-    assert np.hypot(*(drawn - (both.x[end], both.y[end])).T).min() * 0.25 < 1.3
+    assert np.hypot(*(drawn - (points.x[end], points.y[end])).T).min() * 0.25 < 1.3

@@ -95,10 +95,8 @@ def test_where_all_texture_is_wanted_both_edges_of_a_fold_are_drawn(texture: flo
     assert found(one, chains, np.ones(210), texture) == [False, False]
 
 
-def hatched(wide: int, monkeypatch: pytest.MonkeyPatch) -> tuple[int, int, int]:
-    """How many points lines in a face have, how many pairs of them are looked at, most at once."""
-    points, chains = straight(*[round(0.3 * wide)] * round(0.03 * wide))
-    points = replace(points, y=(points.y / 2).astype(np.float32))
+def counted_pairs(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """How many pairs of points are looked at, at a time, from now on."""
     pairs = []
 
     def counted(*given: Any) -> tuple[Ints, Ints]:
@@ -107,6 +105,14 @@ def hatched(wide: int, monkeypatch: pytest.MonkeyPatch) -> tuple[int, int, int]:
         return one, two
 
     monkeypatch.setattr(module, "pairs_within", counted)
+    return pairs
+
+
+def hatched(wide: int, monkeypatch: pytest.MonkeyPatch) -> tuple[int, int, int]:
+    """How many points lines in a face have, how many pairs of them are looked at, most at once."""
+    points, chains = straight(*[round(0.3 * wide)] * round(0.03 * wide))
+    points = replace(points, y=(points.y / 2).astype(np.float32))
+    pairs = counted_pairs(monkeypatch)
     assert sum(found(points, chains, np.ones(len(points)), wide=wide)) == len(chains) - 1
     return len(points), sum(pairs), max(pairs)
 
@@ -240,6 +246,31 @@ def test_of_two_strands_beside_each_other_the_better_is_drawn(
     assert scraps(*lines, likely=0.9) == [second, False]
     assert scraps(*lines, likely=0.9, texture=0.2) == [False, False]
     assert scraps(*lines, likely=0.9, border=0.6) == [False, False]
+
+
+def hatched_hair(larger: int, monkeypatch: pytest.MonkeyPatch) -> tuple[int, int, int]:
+    """The same of hair above a face that is so many times as large, on a grid as much finer."""
+    one = whole_face()
+    part = replace(one.part, coarser=one.part.coarser * larger, start=one.part.start * larger)
+    apart_mm, long_mm = 2.5 / larger, 14.0
+    lines = [(HAIR_MM + apart_mm * at, long_mm * larger) for at in range(6 * larger)]
+    points, chains = head(*lines)
+    across = points.x + np.float32((larger - 1) * MIDDLE_MM / 0.25)
+    points = replace(points, x=across, y=points.y * np.float32(larger))
+    pairs = counted_pairs(monkeypatch)
+    shares = shares_of(points, 1.0, 0.0, 0.9, 0.9)
+    scrap = head_strays([replace(one, part=part)], points, chains, shares, texture=0.0)
+    assert scrap.sum() == len(chains) - 1
+    return len(points), sum(pairs), max(pairs)
+
+
+def test_work_grows_with_what_is_drawn_in_hair(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Twice as large it has four times as many points, and as many more pairs of them."""
+    few, few_pairs, _ = hatched_hair(5, monkeypatch)
+    many, many_pairs, at_once = hatched_hair(10, monkeypatch)
+    assert many / few == pytest.approx(4, rel=0.01)
+    assert many_pairs / few_pairs < 1.2 * many / few
+    assert at_once < many_pairs / 2
 
 
 def test_a_short_line_at_a_face_s_side_is_a_scrap() -> None:

@@ -12,9 +12,15 @@ from worker.picture.outline.ruling.ahead import ahead
 LINES = Polylines.of([along((0, 20), (60, 20)), along((0, 30), (60, 30))])
 
 
-def far(start: tuple[float, float], way: tuple[float, float], most: float, own: int = -1) -> float:
+def far(
+    start: tuple[float, float],
+    way: tuple[float, float],
+    most: float,
+    own: int = -1,
+    lines: Polylines = LINES,
+) -> float:
     unit = np.array([way]) / np.hypot(*way)
-    return float(ahead(np.array([start]), unit, np.array([most]), LINES, np.array([own]))[0])
+    return float(ahead(np.array([start]), unit, np.array([most]), lines, np.array([own]))[0])
 
 
 def test_the_nearest_line_ahead_counts() -> None:
@@ -31,3 +37,4 @@ def test_what_is_behind_too_far_or_hardly_crossed_does_not() -> None:
 def test_no_ends_or_lines_are_no_trouble() -> None:
     nothing = np.zeros((0, 2))
     assert not len(ahead(nothing, nothing, np.zeros(0), LINES, np.zeros(0, np.int64)))
+    assert far((30, 14), (0, 1), 20, lines=Polylines.of([])) == np.inf

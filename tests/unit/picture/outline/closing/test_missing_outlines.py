@@ -18,7 +18,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
 )
 from tests.unit.picture.outline.given_lines import along
 from tests.unit.picture.outline.lines import Floats
-from worker.picture.outline.closing.silhouettes import missing_outlines
+from worker.picture.outline.closing.missing_outlines import missing_outlines
 from worker.picture.outline.contours.placed_reading import unread
 from worker.picture.outline.polylines import Polylines
 from worker.spec.reading import Reading
@@ -79,32 +79,6 @@ def test_a_way_follows_a_contour_that_leaves_the_straight_way() -> None:
     assert line[:, 0].max() > UPRIGHT[0][0] + 4
 
 
-@pytest.mark.parametrize(
-    "seen",
-    [
-        read(faint=0.3),
-        read(left=230),
-        read(right=120),
-        replace(read(), outer=np.zeros(MAP, np.uint8)),
-    ],
-    ids=["not read", "inside", "behind", "no border"],
-)
-def test_what_bounds_no_subject_or_is_hardly_read_stays_open(seen: Reading) -> None:
-    assert found(seen, *halves()) == []
-
-
-def test_a_way_crosses_no_line_and_runs_beside_none() -> None:
-    assert found(read(), *halves(), along((40.0, 57.0), (100.0, 57.0))) == []
-    beside = along((72.0, GAP_MM[0] - 3), (72.0, GAP_MM[1] + 3))
-    assert found(read(), *halves(), beside, many=2) == []
-
-
-def test_ends_that_look_away_from_each_other_are_not_joined() -> None:
-    one, _ = halves()
-    other = along((UPRIGHT[0][0], GAP_MM[1]), (110.0, GAP_MM[1]))
-    assert found(read(), one, other) == []
-
-
 def test_only_the_first_lines_go_on() -> None:
     assert found(read(), *halves(), many=1) == []
 
@@ -112,13 +86,6 @@ def test_only_the_first_lines_go_on() -> None:
 @pytest.mark.parametrize(("wide", "many"), [(72.0, 0), (80.0, 1)])
 def test_ends_at_the_edge_of_the_picture_end_there(wide: float, many: int) -> None:
     assert len(found(read(), *halves(), wide=wide)) == many
-
-
-def test_each_end_is_joined_once() -> None:
-    """Two lines end beside each other on one side of the gap."""
-    one, two = halves()
-    second = along((73.0, GAP_MM[1]), (80.0, 108.0))
-    assert len(found(read(), one, two, second)) == 1
 
 
 @pytest.mark.parametrize(("weight", "drawn"), [((INNER, FORM), FORM), ((INNER, INNER), PLAIN)])

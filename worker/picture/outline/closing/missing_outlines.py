@@ -13,7 +13,7 @@ import numpy.typing as npt
 from worker.picture.outline.closing.facing_ends import facing_ends
 from worker.picture.outline.closing.outer_ways import OuterWays
 from worker.picture.outline.closing.painted_lines import PaintedLines
-from worker.picture.outline.closing.strips import to_grid
+from worker.picture.outline.closing.way_strips import to_grid
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.fairing.fairing import faired
 from worker.picture.outline.points.chains import Chains

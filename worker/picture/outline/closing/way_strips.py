@@ -6,7 +6,7 @@ astray; of all ways through a strip one is plainly the likeliest.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -22,13 +22,15 @@ _MOST_LIKELY, _ASIDE, _TURNS = 0.8, 0.15, (0.08, 0.3)
 _ASIDE_PX = (5.0, 10.0)
 #: How often a way is averaged along itself.
 _ROUNDS = 4
+#: So many strips at a time: one takes some 90 kB, and a picture may have tens of thousands.
+_AT_ONCE = 500
 
 Complex = npt.NDArray[np.complex128]
 Doubles = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Strips:
+class WayStrips:
     """Strips around curves, over the maps of the whole reference.
 
     Attributes:
@@ -45,22 +47,31 @@ class Strips:
 
     def likeliest(self) -> tuple[Complex, Doubles]:
         """The likeliest way from end to end of each, and how likely its places are, 0 to 1."""
-        aside = np.linspace(-1, 1, self.rows)[:, None]
-        across = 1j * ahead(self.curve) * self.half[:, None]
-        strip = self.curve[:, None] + across[:, None] * aside
-        likely = read(self.placed, "contour", strip)
-        worth = np.minimum(likely, _MOST_LIKELY) - _ASIDE * np.abs(aside)
-        # From an end it goes a row aside for each column.
-        columns = self.curve.shape[1]
-        column, row = np.arange(columns), np.abs(np.arange(self.rows) - self.rows // 2)
-        worth[:, row[:, None] > np.minimum(column, column[::-1])] = -columns
-        path = best_path(worth, _TURNS)
-        number = np.arange(len(path))[:, None]
-        way = self.curve + across * _levelled(aside[path, 0])
-        return way, likely[number, path, column]
+        some = [slice(at, at + _AT_ONCE) for at in range(0, max(len(self.half), 1), _AT_ONCE)]
+        parts = [_likeliest(replace(self, curve=self.curve[at], half=self.half[at])) for at in some]
+        way, likely = (np.concatenate(each) for each in zip(*parts, strict=True))
+        return way, likely
 
 
-def ahead(way: Complex) -> Complex:
+def _likeliest(strips: WayStrips) -> tuple[Complex, Doubles]:
+    """The same, of all at once."""
+    curve, rows = strips.curve, strips.rows
+    aside = np.linspace(-1, 1, rows)[:, None]
+    across = 1j * steps_along(curve) * strips.half[:, None]
+    strip = curve[:, None] + across[:, None] * aside
+    likely = read(strips.placed, "contour", strip)
+    worth = np.minimum(likely, _MOST_LIKELY) - _ASIDE * np.abs(aside)
+    # From an end it goes a row aside for each column.
+    columns = curve.shape[1]
+    column, row = np.arange(columns), np.abs(np.arange(rows) - rows // 2)
+    worth[:, row[:, None] > np.minimum(column, column[::-1])] = -columns
+    path = best_path(worth, _TURNS)
+    number = np.arange(len(path))[:, None]
+    way = curve + across * _levelled(aside[path, 0])
+    return way, likely[number, path, column]
+
+
+def steps_along(way: Complex) -> Complex:
     """Unit steps along ways."""
     step = np.gradient(way, axis=1) if len(way) else way
     return np.asarray(step / np.maximum(np.abs(step), 1e-9))
@@ -79,7 +90,7 @@ def read(placed: PlacedReading, name: str, at: Complex) -> Doubles:
 
 def sides(placed: PlacedReading, way: Complex) -> tuple[Doubles, Doubles]:
     """How likely places to either side of ways are of what the picture is of; as the ways are."""
-    across = 1j * ahead(way)
+    across = 1j * steps_along(way)
     one, two = (
         np.mean([_subject(placed, way + sign * far * across) for far in _ASIDE_PX], axis=0)
         for sign in (-1, 1)
