@@ -31,7 +31,7 @@ from worker.reference.decode import Limits
 from worker.reference.intake import take_in
 from worker.reference.master import Master
 from worker.spec.plan import Plan
-from worker.spec.spec import Print, Seams, Sheet, Spec, Support, Tone
+from worker.spec.spec import Outline, Print, Seams, Sheet, Spec, Support, Tone
 from worker.spec.strokes import Strokes, line_widths_mm
 from worker.spec.study import DetailLevel, ReferenceStudy
 
@@ -43,7 +43,9 @@ RADIUS_MM = 0.5
 #: Operators that name a font or show its glyphs by their numbers.
 _FONTS = frozenset({"Tf", "TJ"})
 A5 = Sheet(format="iso_a5_148x210mm")
-OUTLINE = Tone(style="outline")
+#: Lines of 0.25, 0.5 and 1 mm: the ink of a thinner one differs by more than asked for where a
+#: renderer moves it by a share of its pixel.
+OUTLINE = Tone(style="outline", outline=Outline(line_mm=0.5))
 JOBS = {
     "plain": Spec(support=Support(width_mm=200, height_mm=280), sheet=A5, tone=OUTLINE),
     "turned": Spec(support=Support(width_mm=290, height_mm=200), sheet=A5, tone=OUTLINE),
