@@ -38,6 +38,13 @@ def test_a_line_gives_way_to_both_sides_which_end_on_what_they_meet() -> None:
         assert np.sort(side[[0, -1], 1]) == pytest.approx([54, 104], abs=0.1)
 
 
+def test_two_columns_beside_each_other_have_four_sides() -> None:
+    one, two = ([(x, 60.0), (x, 100.0)] for x in (92.0, 98.5))
+    way = drawn([one, two, BEAM, FLOOR], [*sides(90.0, 94.0), *sides(96.5, 100.5)])
+    across = [way.frames.places[way.frames.owner == at, 0].mean() for at in range(4)]
+    assert sorted(across) == pytest.approx([90, 94, 96.5, 100.5], abs=0.3)
+
+
 def test_a_bar_that_meets_nothing_stays_a_line() -> None:
     assert drawn([AXIS], sides(98.0, 102.0)).stays.all()
 
