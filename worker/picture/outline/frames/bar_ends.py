@@ -2,7 +2,8 @@
 
 Brackets and shade break a column into pieces, and edges fade below the eaves. So pieces of one bar
 are one, and both of its sides go on to the next line ahead. What meets nothing is no column but a
-streak, and no bar is made of it.
+streak, and no bar is made of it. A bend of its own line is met as well: the reading often has the
+post and what it carries as one line. Without that, posts and pipes lost a side or both.
 """
 
 from __future__ import annotations
@@ -113,7 +114,7 @@ def ended(bars: Bars, lines: Polylines) -> Bars:
 
     Args:
         bars: Of any lines.
-        lines: What they may end on.
+        lines: What they may end on, their own ones among them.
     """
     long = _lengths(bars)
     sides = np.stack((bars.one, bars.two), axis=1)
@@ -137,14 +138,14 @@ def ended(bars: Bars, lines: Polylines) -> Bars:
     return replace(bars, one=sides[:, 0], two=sides[:, 1]).taken(kept)
 
 
-def inside(bar: Bars, at: int, places: Floats, beside_mm: float) -> Flags:
-    """Which places are in a bar or so near beside it."""
-    start, stop = bar.one[at]
+def inside(bars: Bars, at: int, places: Floats, beside_mm: float) -> Flags:
+    """Which places are in one of some bars or so near beside it."""
+    start, stop = bars.one[at]
     way = (stop - start) / max(float(np.hypot(*(stop - start))), 1e-9)
     across = way[::-1] * (-1, 1)
     on, off = (places - start) @ way, (places - start) @ across
-    ends = (np.stack((bar.one[at], bar.two[at])) - start) @ way
-    wide = float((bar.two[at, 0] - start) @ across)
+    ends = (np.stack((bars.one[at], bars.two[at])) - start) @ way
+    wide = float((bars.two[at, 0] - start) @ across)
     return np.asarray(
         (on > ends.min()) & (on < ends.max()) & (off > -beside_mm) & (off < wide + beside_mm)
     )
