@@ -14,7 +14,7 @@ import numpy as np
 
 from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.frames.painted_edges import Beside, PaintedEdges, inwards
-from worker.picture.outline.polylines import Flags, Floats, Ints
+from worker.picture.outline.polylines import Flags, Floats, Ints, dots
 from worker.picture.outline.ruling.meeting import Ways
 from worker.picture.outline.ruling.uprights import Uprights
 
@@ -52,6 +52,12 @@ class Bars:
     def __len__(self) -> int:
         """How many."""
         return len(self.begin)
+
+    @property
+    def lengths_mm(self) -> Floats:
+        """From start to stop of each."""
+        way = self.one[:, 1] - self.one[:, 0]
+        return np.sqrt(dots(way, way))
 
     def way(self, at: int) -> Floats:
         """The unit vector from start to stop of one."""
