@@ -30,7 +30,7 @@ _SEEN, _LOOKED = 0.1, 8
 
 
 def reaching(built: BuiltLines, seen: Callable[[Floats], Floats]) -> Polylines:
-    """Lines whose free ruled ends go on to others.
+    """Lines whose free ends go on to others, where they are ruled or bound a mass.
 
     Args:
         built: The lines.
@@ -56,7 +56,7 @@ def reaching(built: BuiltLines, seen: Callable[[Floats], Floats]) -> Polylines:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Ends:
-    """Free ends that are ruled.
+    """Free ends that are ruled, or of what bounds a mass.
 
     Attributes:
         at: Their places.

@@ -1,8 +1,9 @@
 """Bars end on what they stand on and on what they carry.
 
-Brackets and shade break a column into pieces, and edges fade below the eaves. So pieces of one bar
-are one, and both of its sides go on to the next line ahead. What meets nothing is no column but a
-streak, and no bar is made of it.
+Edges fade below the eaves. So both sides of a bar go on to the next line ahead. What meets nothing
+is no column but a streak, and no bar is made of it. A bend of its own line is met as well: the
+reading often has the post and what it carries as one line. Without that, posts and pipes lost a
+side or both.
 """
 
 from __future__ import annotations
@@ -11,9 +12,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from worker.picture.outline.frames.bar_pieces import whole
 from worker.picture.outline.frames.bars import Bars, bars_of
 from worker.picture.outline.frames.painted_edges import PaintedEdges
-from worker.picture.outline.polylines import Flags, Floats, Polylines, dots, joined_lines
+from worker.picture.outline.polylines import Flags, Floats, Polylines, joined_lines
 from worker.picture.outline.ruling.ahead import ahead
 from worker.picture.outline.ruling.straightening import Ruled
 
@@ -21,12 +23,6 @@ from worker.picture.outline.ruling.straightening import Ruled
 _FREE = 0.5
 #: What bars end on is looked at in one in so many places of lines.
 _THINNED = 3
-#: Pieces are of one bar where the sides of one are no further off those of the other, and the gap
-#: between is no longer than this and than the longer one.
-_OFF_MM, _GAP_MM = 1.5, 24.0
-#: A shorter one that is in another or so near beside it, along so much of its length, is the other
-#: once more.
-_BESIDE_MM, _ALONG = 1.5, 0.5
 #: A line that runs in a bar is no further out of it.
 _OUT_MM = 1.5
 #: Sides go on so far, but no further than this part of their length; and end so much earlier if
@@ -56,32 +52,6 @@ def standing_bars(
     bars = bars_of(ways, share > _FREE, ruled.uprights, painted)
     bars = whole(lengthened(bars.taken(~_within_any(bars, frames)), lines))
     return ended(bars, joined_lines(_thinned(lines, may), sides))
-
-
-def whole(bars: Bars) -> Bars:
-    """Bars of which pieces are one.
-
-    Args:
-        bars: Of any lines.
-    """
-    sides, long = np.stack((bars.one, bars.two), axis=1), _lengths(bars)
-    middle = sides.mean(axis=2)
-    left = np.ones(len(bars), np.bool_)
-    for at in np.argsort(-long, kind="stable").tolist():
-        if not left[at]:
-            continue
-        start, way = sides[at, 0, 0].copy(), bars.way(at)
-        across = way[::-1] * (-1, 1)
-        ends, off = (sides - start) @ way, (middle - start) @ across
-        low, high = ends.min(axis=(1, 2)), ends.max(axis=(1, 2))
-        gap = np.maximum(low - long[at], -high)
-        same = left & (gap < min(_GAP_MM, long[at])) & (np.abs(off - off[at]) < _OFF_MM).all(axis=1)
-        beside = (off[:, 0] < off[at, 1] + _BESIDE_MM) & (off[:, 1] > off[at, 0] - _BESIDE_MM)
-        left &= ~(beside & (gap < -_ALONG * long)) & ~same
-        left[at] = True
-        sides[at, :, 1] = sides[at, :, 0] + max(high[same].max(), long[at]) * way
-        sides[at, :, 0] += min(low[same].min(), 0.0) * way
-    return replace(bars, one=sides[:, 0], two=sides[:, 1]).taken(left)
 
 
 def lengthened(bars: Bars, lines: Polylines) -> Bars:
@@ -115,9 +85,9 @@ def ended(bars: Bars, lines: Polylines) -> Bars:
 
     Args:
         bars: Of any lines.
-        lines: What they may end on.
+        lines: What they may end on, their own ones among them.
     """
-    long = _lengths(bars)
+    long = bars.lengths_mm
     sides = np.stack((bars.one, bars.two), axis=1)
     back = np.minimum(_BACK_MM, long / 4)
     most = np.minimum(_REACH_MM, _PART * long) + back
@@ -139,14 +109,14 @@ def ended(bars: Bars, lines: Polylines) -> Bars:
     return replace(bars, one=sides[:, 0], two=sides[:, 1]).taken(kept)
 
 
-def inside(bar: Bars, at: int, places: Floats, beside_mm: float) -> Flags:
-    """Which places are in a bar or so near beside it."""
-    start, stop = bar.one[at]
+def inside(bars: Bars, at: int, places: Floats, beside_mm: float) -> Flags:
+    """Which places are in one of some bars or so near beside it."""
+    start, stop = bars.one[at]
     way = (stop - start) / max(float(np.hypot(*(stop - start))), 1e-9)
     across = way[::-1] * (-1, 1)
     on, off = (places - start) @ way, (places - start) @ across
-    ends = (np.stack((bar.one[at], bar.two[at])) - start) @ way
-    wide = float((bar.two[at, 0] - start) @ across)
+    ends = (np.stack((bars.one[at], bars.two[at])) - start) @ way
+    wide = float((bars.two[at, 0] - start) @ across)
     return np.asarray(
         (on > ends.min()) & (on < ends.max()) & (off > -beside_mm) & (off < wide + beside_mm)
     )
@@ -162,11 +132,6 @@ def _within_any(bars: Bars, frames: list[Floats]) -> Flags:
         turn = way[:, 0] * rest[..., 1] - way[:, 1] * rest[..., 0]
         found |= (turn > 0).all(axis=1) | (turn < 0).all(axis=1)
     return found
-
-
-def _lengths(bars: Bars) -> Floats:
-    way = bars.one[:, 1] - bars.one[:, 0]
-    return np.sqrt(dots(way, way))
 
 
 def _thinned(lines: Polylines, which: Flags) -> Polylines:

@@ -12,11 +12,13 @@ from itertools import combinations
 
 import numpy as np
 
+from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.frames.painted_edges import Beside, PaintedEdges, inwards
-from worker.picture.outline.polylines import Flags, Floats, Ints
+from worker.picture.outline.polylines import Flags, Floats, Ints, dots
 from worker.picture.outline.ruling.meeting import Ways
 from worker.picture.outline.ruling.uprights import Uprights
 
+#: Lengths are in mm of a picture of 60 x 40 cm: the map's pixels are as large as the print is.
 #: What stands over so many mm may be a bar, so wide, at least and at most; it is so many times as
 #: long as wide, and leans by no more than this sine from upright.
 _SHORTEST_MM, _NARROW_MM, _WIDE_MM, _SLENDER, _LEANS = 12.0, 2.0, 9.0, 2.5, 0.08
@@ -51,6 +53,12 @@ class Bars:
         """How many."""
         return len(self.begin)
 
+    @property
+    def lengths_mm(self) -> Floats:
+        """From start to stop of each."""
+        way = self.one[:, 1] - self.one[:, 0]
+        return np.sqrt(dots(way, way))
+
     def way(self, at: int) -> Floats:
         """The unit vector from start to stop of one."""
         way = self.one[at, 1] - self.one[at, 0]
@@ -71,24 +79,26 @@ def bars_of(ways: Ways, which: Flags, uprights: Uprights, painted: PaintedEdges)
         uprights: How what stands leans.
         painted: The picture's edges.
     """
-    long = np.hypot(*(ways.stop - ways.start).T)
+    scale, long = painted.scale, np.hypot(*(ways.stop - ways.start).T)
     middle = (ways.start + ways.stop) / 2
     way = uprights.ways(middle)
     chord = ways.stop - ways.start
     stands = np.abs(chord[:, 0] * way[:, 1] - chord[:, 1] * way[:, 0]) < _LEANS * long
-    some = np.flatnonzero(which & stands & (long > _SHORTEST_MM))
+    some = np.flatnonzero(which & stands & (long > _SHORTEST_MM * scale))
     half = way[some] * long[some, None] / 2
     start, stop, long = middle[some] - half, middle[some] + half, long[some]
     far = np.arange(-_FAR_MM, _FAR_MM + _STEP_MM / 2, _STEP_MM)
-    light, dark = painted.beside(start, stop, far, _LOOKED)
-    one, two, is_dark, good = _best(long, far, light, dark)
+    light, dark = painted.beside(start, stop, far * scale, _LOOKED)
+    one, two, is_dark, good = _best(long / scale, far, light, dark)
     at = np.flatnonzero(good)
     off = [
-        np.where(is_dark[at], first.aside[at, side[at]], second.aside[at, side[at]]) + far[side[at]]
+        np.where(is_dark[at], first.aside[at, side[at]], second.aside[at, side[at]])
+        + far[side[at]] * scale
         for side, first, second in ((one, dark, light), (two, light, dark))
     ]
     wide = off[1] - off[0]
-    real = (wide > _NARROW_MM) & (wide < _WIDE_MM)
+    # Nor is any so narrow that its sides are one line in print.
+    real = (wide > max(_NARROW_MM * scale, APART_MM)) & (wide < _WIDE_MM * scale)
     ends = np.stack((start, stop), axis=1)[at[real]]
     across = inwards(stop - start)[at[real], None]
     sides = [ends + each[real, None, None] * across for each in off]
@@ -99,7 +109,14 @@ def bars_of(ways: Ways, which: Flags, uprights: Uprights, painted: PaintedEdges)
 def _best(
     long: Floats, far: Floats, light: Beside, dark: Beside
 ) -> tuple[Ints, Ints, Flags, Flags]:
-    """The best pair of places beside each, whether it is dark between, and whether it is a bar."""
+    """The best pair of places beside each, whether it is dark between, and whether it is a bar.
+
+    Args:
+        long: How long each is, in mm of a picture of 60 x 40 cm.
+        far: How far beside each the places are, in these.
+        light: Edges there that are lighter inside.
+        dark: Those that are darker.
+    """
     value = [np.where(each.share > _SHARE, each.share * each.levels, 0.0) for each in (light, dark)]
     best = np.zeros(len(long))
     one, two = np.zeros(len(long), np.int64), np.zeros(len(long), np.int64)

@@ -15,7 +15,7 @@ _STEP_MM = 0.4
 #: A side is drawn whole if no more than this of it has been drawn, looked at in such steps; of
 #: others what has not is drawn, if it is longer than this.
 _DRAWN, _LOOKED_MM, _REST_MM = 0.7, 1.0, 2.0
-#: A side of a bar is not drawn so near to one of a frame.
+#: A side of a bar is not drawn so near to one of a frame; to another bar's it is.
 _APART_BAR_MM = 3.0
 #: What is there runs along a side by this cosine.
 _ALONG = 0.8
@@ -32,6 +32,7 @@ class DrawnSides:
         self.weight: list[int] = []
         self._drawn: list[Floats] = []
         self._start, self._way = np.zeros((0, 2)), np.zeros((0, 2))
+        self._bar_apart_mm = np.zeros(0)
 
     @property
     def lines(self) -> Polylines:
@@ -56,30 +57,40 @@ class DrawnSides:
         for side in np.flatnonzero(np.logical_not(new)).tolist():
             found += _rests(ends[side], ends[side + 1], there[side])
         for line in found:
-            self._keep(line, weight)
+            self._keep(line, weight, _APART_BAR_MM)
 
     def draw_bar(self, sides: Sequence[Floats], weight: int) -> None:
         """Draw what there is not yet of both sides of a bar, each from start to stop."""
-        there = [self._there(ends[0], ends[1], _APART_BAR_MM) for ends in sides]
+        there = [self._there(ends[0], ends[1], self._bar_apart_mm) for ends in sides]
         for ends, each in zip(sides, there, strict=True):
             found = [ends] if not each.any() else _rests(ends[0], ends[1], each)
             for line in found:
-                self._keep(line, weight)
+                self._keep(line, weight, APART_MM)
 
-    def _keep(self, corners: Floats, weight: int) -> None:
+    def _keep(self, corners: Floats, weight: int, bar_apart_mm: float) -> None:
+        """Draw a line, and bars' sides no nearer to it than so."""
         self._drawn.append(_through(corners))
         self.weight.append(weight)
         self._start = np.concatenate((self._start, corners[:-1]))
         self._way = np.concatenate((self._way, np.diff(corners, axis=0)))
+        more = np.full(len(corners) - 1, bar_apart_mm)
+        self._bar_apart_mm = np.concatenate((self._bar_apart_mm, more))
 
-    def _there(self, start: Floats, stop: Floats, apart_mm: float = APART_MM) -> Flags:
-        """Which places along a side have one already, nearer than two lines are drawn apart."""
+    def _there(self, start: Floats, stop: Floats, apart_mm: Floats | None = None) -> Flags:
+        """Which places along a side have one already, nearer than two lines are drawn apart.
+
+        Args:
+            start: Of the side.
+            stop: Of the side.
+            apart_mm: How far apart that is from each that is drawn, if not as far as any lines.
+        """
+        apart = np.full(len(self._way), APART_MM) if apart_mm is None else apart_mm
         many = max(round(float(np.hypot(*(stop - start))) / _LOOKED_MM), 10)
         places = start + ((np.arange(many) + 0.5) / many)[:, None] * (stop - start)
-        low, high = np.minimum(start, stop) - apart_mm, np.maximum(start, stop) + apart_mm
+        low, high = np.minimum(start, stop), np.maximum(start, stop)
         end = self._start + self._way
-        beside = np.minimum(self._start, end) < high
-        beside &= np.maximum(self._start, end) > low
+        beside = np.minimum(self._start, end) < high + apart[:, None]
+        beside &= np.maximum(self._start, end) > low - apart[:, None]
         some = beside.all(axis=1)
         rest, way = places[:, None] - self._start[some], self._way[some]
         square = np.maximum((way**2).sum(axis=1), 1e-9)
@@ -87,7 +98,7 @@ class DrawnSides:
         off = rest - share[..., None] * way
         along = (way * (stop - start)).sum(axis=1)
         cosine = along / np.sqrt(square) / max(float(np.hypot(*(stop - start))), 1e-9)
-        near = (np.hypot(off[..., 0], off[..., 1]) < apart_mm) & (np.abs(cosine) > _ALONG)
+        near = (np.hypot(off[..., 0], off[..., 1]) < apart[some]) & (np.abs(cosine) > _ALONG)
         return np.asarray(near.any(axis=1))
 
 

@@ -54,10 +54,14 @@ class Beside:
 
 
 class PaintedEdges:
-    """Edges of a picture."""
+    """Edges of a picture.
+
+    Attributes:
+        scale: How large it is beside one of 60 x 40 cm.
+    """
 
     def __init__(self, edges: PictureEdges) -> None:
-        points, self._edges = edges.points, edges
+        points, self._edges, self.scale = edges.points, edges, edges.scale
         self._points, self._places = points, in_mm(points, edges.grid)
         self._square_mm = max(_SQUARE_MM, _SQUARE_PX * edges.grid.pitch_mm)
         order = np.argsort(points.total, kind="stable")

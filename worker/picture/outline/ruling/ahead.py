@@ -17,17 +17,22 @@ def ahead(start: Floats, way: Floats, most: Floats, lines: Polylines, own: Ints)
     Args:
         start: The ends, (ends, 2), in mm of the picture.
         way: Unit vectors onwards.
-        most: How far each may go on, in mm.
-        lines: What may be ahead.
+        most: How far each may go on, in mm; not at all if this is nothing or less.
+        lines: What may be ahead. It takes the least time where no piece of them, from place to
+            place, is longer than ends go on.
         own: The number of a line that is not ahead of each, or -1.
     """
     nearest = np.full(len(start), np.inf)
-    if not len(start) or not len(lines.places):
+    owner, furthest = lines.owner, float(most.max(initial=0.0))
+    pieces = np.flatnonzero(owner[:-1] == owner[1:])
+    if furthest <= 0 or not len(pieces):
         return nearest
-    owner = lines.owner
-    end, at = within(start, lines.places[:-1], float(most.max()))
-    pieces = (owner[at] != own[end]) & (owner[at] == owner[at + 1])
-    end, at = end[pieces], at[pieces]
+    # What is crossed in reach begins no further away than that and itself.
+    long = np.hypot(*(lines.places[pieces + 1] - lines.places[pieces]).T)
+    end, at = within(start, lines.places[pieces], furthest + float(long.max()))
+    at = pieces[at]
+    others = owner[at] != own[end]
+    end, at = end[others], at[others]
     along = way[end]
     one, two = lines.places[at] - start[end], lines.places[at + 1] - start[end]
     aside, beyond = (each[:, 0] * along[:, 1] - each[:, 1] * along[:, 0] for each in (one, two))

@@ -7,6 +7,7 @@ segments (as Akinlar and Topal have it, 2011), of which those are kept that are 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,6 +26,8 @@ from worker.picture.outline.ruling.meeting import ruled_ways
 
 #: Points of edges have so many levels of contrast, and segments so many in the mean.
 _POINT_LEVELS, _LEVELS = 18.0, 22.0
+#: What scales with the picture is given in mm of one that is so large, 60 x 40 cm.
+_USUAL_MM2 = 600.0 * 400.0
 #: Edges are looked at in squares of this side where lines are drawn, and in those around.
 _CELL_MM = 4.0
 #: No point is further from its segment than this, in pixels of the grid: grain and a lens's bow.
@@ -57,6 +60,11 @@ class PictureEdges:
     plain: PlainForms
     grid: PixelGrid
     size_mm: tuple[float, float]
+
+    @property
+    def scale(self) -> float:
+        """How large the picture is beside one of 60 x 40 cm, by the root of its area."""
+        return math.sqrt(self.size_mm[0] * self.size_mm[1] / _USUAL_MM2)
 
     def beside(self, places: Floats) -> PictureEdges:
         """Those that are clear, around places of lines in mm.

@@ -138,7 +138,7 @@ def ruled(
     if seen is not None and built.all():
         segments = seen.segments.longer(_FOLLOWED_MM)
         on = followed(lines, near, segments, built[lines.owner])
-        uprights = uprights_of(segments)
+        uprights = uprights_of(segments, seen.edges.scale)
         if uprights is not None:
             found = with_whole_sides(lines, near, found, uprights)
         found = laid_on(lines, found, segments, on)

@@ -15,10 +15,10 @@ import numpy as np
 from worker.picture.outline.polylines import Floats
 from worker.picture.outline.ruling.segments import Segments
 
-#: Edges that stand are so long, and lean by no more than this sine.
+#: Edges that stand are so long in a picture of 60 x 40 cm, and lean by no more than this sine.
 _EDGE_MM, _LEANS = 8.0, 0.3
-#: There are so many mm of them at least, of which such a part agrees within this slope; fitted so
-#: often, those that are off count less each time by this slope.
+#: There are so many mm of them at least, in such a picture, of which such a part agrees within this
+#: slope; fitted so often, those that are off count less each time by this slope.
 _LEAST_MM, _MOSTLY, _AGREES, _ROUNDS, _DOUBT = 800.0, 0.6, 0.03, 6, 0.02
 #: Leans change per so many mm.
 _UNIT_MM = 100.0
@@ -41,16 +41,17 @@ class Uprights:
         return np.stack((slope, np.ones(len(slope))), axis=1) / np.hypot(slope, 1)[:, None]
 
 
-def uprights_of(segments: Segments) -> Uprights | None:
+def uprights_of(segments: Segments, scale: float) -> Uprights | None:
     """How most of what stands leans, if most of it agrees.
 
     Args:
         segments: Straight edges of the picture.
+        scale: How large it is beside one of 60 x 40 cm.
     """
     way, long = segments.ways, segments.lengths_mm
-    stands = (np.abs(way[:, 0]) < _LEANS) & (long > _EDGE_MM)
+    stands = (np.abs(way[:, 0]) < _LEANS) & (long > _EDGE_MM * scale)
     way, long = way[stands], long[stands]
-    if long.sum() < _LEAST_MM:
+    if long.sum() < _LEAST_MM * scale:
         return None
     terms = _terms((segments.start[stands] + segments.stop[stands]) / 2)
     slope, weight, lean = way[:, 0] / way[:, 1], long, np.zeros(terms.shape[1])

@@ -48,14 +48,30 @@ def with_whole_sides(
 
     steep = np.abs(courses(lines, _COURSE_MM)[:, 0]) < _STEEP
     whole = straight_stretches(lines, near, _WHOLE, _runs(lines, steep), stands)
-    begin, end = whole.begin[:, None], whole.end[:, None]
-    inside = np.minimum(found.end, end) - np.maximum(found.begin, begin)
-    whole = whole.taken(inside.max(axis=1, initial=0) < _MOSTLY * (whole.end - whole.begin))
+    whole = whole.taken(_longest_within(whole, found) < _MOSTLY * (whole.end - whole.begin))
     covered = np.zeros(len(lines.places) + 1, np.int64)
     np.add.at(covered, whole.begin, 1)
     np.add.at(covered, whole.end + 1, -1)
     free = np.cumsum(covered)[:-1] == 0
     return joined([found.taken(free[found.begin] & free[found.end]), whole])
+
+
+def _longest_within(whole: Stretches, found: Stretches) -> Ints:
+    """How much of each whole the longest stretch has that it shares places with.
+
+    Args:
+        whole: Any.
+        found: In the order of the lines.
+    """
+    low = np.searchsorted(np.maximum.accumulate(found.end), whole.begin)
+    many = np.maximum(np.searchsorted(found.begin, whole.end, side="right") - low, 0)
+    one = np.repeat(np.arange(len(whole)), many)
+    two = np.arange(len(one)) + np.repeat(low - (np.cumsum(many) - many), many)
+    inside = np.minimum(found.end[two], whole.end[one])
+    inside -= np.maximum(found.begin[two], whole.begin[one])
+    longest = np.zeros(len(whole), np.int64)
+    np.maximum.at(longest, one, inside)
+    return longest
 
 
 def _runs(lines: Polylines, which: Flags) -> tuple[Ints, Ints]:

@@ -38,3 +38,15 @@ def test_no_ends_or_lines_are_no_trouble() -> None:
     nothing = np.zeros((0, 2))
     assert not len(ahead(nothing, nothing, np.zeros(0), LINES, np.zeros(0, np.int64)))
     assert far((30, 14), (0, 1), 20, lines=Polylines.of([])) == np.inf
+
+
+def test_a_piece_is_ahead_however_far_away_it_begins() -> None:
+    line = Polylines.of([np.array(((0.0, 5.0), (10.0, 5.0)))])
+    start, way, own = np.array([(5.0, 3.0)]), np.array([(0.0, 1.0)]), np.array([-1])
+    assert ahead(start, way, np.array([4.0]), line, own)[0] == pytest.approx(2)
+    assert ahead(start, way, np.array([1.9]), line, own)[0] == np.inf
+
+
+def test_what_may_not_go_on_meets_nothing() -> None:
+    for most in (0.0, -1.0):
+        assert far((30, 19.9), (0, 1), most) == np.inf

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -41,7 +43,7 @@ def joined(*parts: Segments) -> Segments:
 
 def test_the_lean_of_a_place_is_that_to_the_vanishing_point() -> None:
     """Lines that are parallel in space meet in one point (Caprile and Torre 1990)."""
-    uprights = uprights_of(standing(spread(60)))
+    uprights = uprights_of(standing(spread(60)), 1.0)
     assert uprights is not None
     places = spread(200)
     way = VANISHING - places
@@ -52,13 +54,22 @@ def test_the_lean_of_a_place_is_that_to_the_vanishing_point() -> None:
 
 def test_what_slants_among_them_changes_little() -> None:
     slanting = standing(spread(30), turned=0.2)
-    uprights = uprights_of(joined(standing(spread(60)), slanting))
+    uprights = uprights_of(joined(standing(spread(60)), slanting), 1.0)
     assert uprights is not None
     assert uprights.ways(np.array([VANISHING - (0, 2400)]))[0] == pytest.approx((0, 1), abs=0.02)
 
 
 def test_what_fans_out_or_is_little_says_nothing() -> None:
     fans = [standing(spread(20), turned=turn) for turn in (-0.2, -0.1, 0.0, 0.1, 0.2)]
-    assert uprights_of(joined(*fans)) is None
-    assert uprights_of(standing(spread(20))) is None
-    assert uprights_of(standing(spread(60))) is not None
+    assert uprights_of(joined(*fans), 1.0) is None
+    assert uprights_of(standing(spread(20)), 1.0) is None
+    assert uprights_of(standing(spread(60)), 1.0) is not None
+
+
+@pytest.mark.parametrize("scale", [1 / 8, 4.0])
+def test_a_smaller_or_larger_print_says_as_much(scale: float) -> None:
+    """As large as 7.5 x 5 cm, and 2.4 x 1.6 m."""
+    for many in (60, 20):
+        whole = standing(spread(many))
+        printed = replace(whole, start=whole.start * scale, stop=whole.stop * scale)
+        assert (uprights_of(printed, scale) is None) == (many == 20)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import numpy as np
 
 from worker.picture.outline.polylines import Polylines
@@ -68,3 +70,21 @@ def test_the_line_before_and_after_keeps_its_pieces() -> None:
     assert whole.end[0] == 170
     assert len(whole) == 2
     assert whole.end[1] - whole.begin[1] > 140
+
+
+def test_many_walls_in_many_pieces_take_little_memory() -> None:
+    """All with all took eight bytes for each pair, three times."""
+    one, many = wall(QUOINS).places, 400
+    lines = Polylines.of([one + np.array((20.0 * at, 0.0)) for at in range(many)])
+    ends = [
+        (at * len(one) + a, at * len(one) + a + 6) for at in range(many) for a in range(0, 150, 8)
+    ]
+    found, near = pieces(*ends), np.full(len(lines.places), 0.6)
+    tracemalloc.start()
+    try:
+        whole = with_whole_sides(lines, near, found, LEANS)
+        most = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert len(whole) == many
+    assert most < many * len(found) * 8
