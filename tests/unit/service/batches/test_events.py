@@ -100,6 +100,9 @@ def test_messages_tell_counts_and_the_last_one_everything(
         context.ledger.heartbeat(claim, Step(done=3, total=4, step="sheets"))
         _, told = read(parts)
         assert told["counts"] == {"missing": 1, "queued": 1, "making": 1}
+        if told["progress"]["done"] == 0:
+            # Whoever follows may have looked between the claim and its first step.
+            _, told = read(parts)
         assert told["progress"]["done"] == 3
         context.ledger.batches.cancel(batch.row.id, tutor[0].id)
         read(parts)

@@ -76,7 +76,12 @@ def test_a_message_tells_progress_and_the_last_one_everything(app: Flask, pack: 
         assert claim is not None
         context.ledger.heartbeat(claim, Step(done=2, total=6, step="sheets"))
         making = {"done": 2, "total": 6, "step": "sheets"}
-        assert read(parts) == {"state": "making", "progress": making}
+        told = read(parts)
+        if told["progress"]["done"] == 0:
+            # Whoever follows may have looked between the claim and its first step.
+            assert told["state"] == "making"
+            told = read(parts)
+        assert told == {"state": "making", "progress": making}
         context.ledger.cancel_or_delete(pack.id, pack.owner_id)
         assert read(parts) == {"state": "making", "progress": making}
         context.ledger.cancelled(claim)
