@@ -43,8 +43,9 @@ _BESIDE, _WHOLLY = 0.5, 0.9
 #: What parts the picture's subject from what is behind it more than this is an outer contour; and
 #: what is surer than this to be behind it is a step lighter.
 _BOUNDS, _SURELY_BEHIND = 0.4, 0.5
-#: Beside heads what is behind as surely as so much of what is most surely, and bounds it less than
-#: this, is light, also if a figure seems to go on there; if anything is behind as surely as that.
+#: In parts of what is most surely behind, if anything is as surely as the last: beside heads what
+#: is more than the first, and bounds the subject less than the third, is light, also if a figure
+#: seems to go on there; where there are none, what is more than the second is a step lighter.
 _AS_SURELY, _NEARLY_AS_SURELY, _HARDLY_BOUNDS, _ANYTHING_BEHIND = 0.65, 0.85, 0.25, 0.35
 #: Where there are no heads, what is less in focus than lines are in the median recedes: by a step
 #: below the first part of that, by two below the second.
@@ -62,7 +63,8 @@ _Weights = npt.NDArray[np.uint8]
 def weights(detected: DetectedPoints, lines: Lines, need: float) -> _Weights:
     """By what the reading says of a line's part in the form, or by contrast where it does not."""
     evidence, chains = detected.evidence, lines.chains
-    read = _by_form(chains.means(evidence.outer), chains.means(evidence.mark), lines.length_mm)
+    outer = chains.means(evidence.outer)
+    read = _by_form(outer, chains.means(evidence.mark), lines.length_mm)
     form = chains.means(detected.measures.form)
     seen = form > np.float32(_SEEN_LEVELS)
     form /= chains.means(detected.prominence.usual)
@@ -71,9 +73,7 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> _Weights:
     known = chains.means(evidence.sure * evidence.ridge) > np.float32(_KNOWN)
     weight = np.where(known, read, _by_contrast(detected, lines, need))
     # However plain, what bounds nothing is no outer contour.
-    weight[_inner(chains.means(evidence.outer), chains.means(evidence.sure)) & (weight == FORM)] = (
-        PLAIN
-    )
+    weight[_inner(outer, chains.means(evidence.sure)) & (weight == FORM)] = PLAIN
     _lighten_what_is_small(detected, lines, weight)
     if detected.beside is not None:
         # Folds and shade of a face are lighter than its features; its outline is not.
@@ -81,8 +81,8 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> _Weights:
         weight[(beside > np.float32(_BESIDE)) & (weight < FORM)] = INNER
         weight[beside > np.float32(_WHOLLY)] = INNER
     plain = lines.plain > np.float32(_PLAIN)
-    outer = chains.means(evidence.outer) > np.float32(_BOARD_OUTER)
-    weight[plain] = np.where((outer & ~_short(detected, lines))[plain], FORM, PLAIN)
+    board = (outer > np.float32(_BOARD_OUTER)) & ~_short(detected, lines)
+    weight[plain] = np.where(board[plain], FORM, PLAIN)
     return _beside_the_subject(detected, lines, weight, known)
 
 

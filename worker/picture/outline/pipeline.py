@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import partial, reduce
 
 import numpy as np
 import numpy.typing as npt
@@ -186,16 +186,12 @@ def strokes_of(detected: DetectedPoints, outline: Outline, pool: Executor | None
     if detected.shadows is not None:
         kinds = np.full(len(detected.shadows.closed), shadows, np.uint8)
         more.append((detected.shadows, kinds))
-    for others, kinds in more:
-        weight = np.concatenate((weight, kinds))
-        length_mm = np.concatenate((length_mm, others.lengths_mm))
-        lines = joined_lines(lines, others)
     size_mm = detected.edges.size_mm if detected.edges else (np.inf, np.inf)
-    own = weight[: len(chains)]
-    outlines, kinds = missing_outlines(detected.placed, grid, lines, own, size_mm)
-    weight = np.concatenate((weight, kinds))
-    length_mm = np.concatenate((length_mm, outlines.lengths_mm))
-    lines = joined_lines(lines, outlines)
+    whole = reduce(joined_lines, (others for others, _ in more), lines)
+    more.append(missing_outlines(detected.placed, grid, whole, weight, size_mm))
+    lines = joined_lines(whole, more[-1][0])
+    weight = np.concatenate((weight, *(kinds for _, kinds in more)))
+    length_mm = np.concatenate((length_mm, *(others.lengths_mm for others, _ in more)))
     return _as_curves(lines, weight, length_mm, grid.sigma_mm, pool)
 
 
@@ -272,7 +268,11 @@ def _made_fair(
     chains: Chains,
     pool: Executor | None,
 ) -> tuple[Polylines, npt.NDArray[np.bool_]]:
-    """Which lines are something beside rims; these, fair, on rims and landed on each other."""
+    """Lines fair, on rims and landed on each other, without what is nothing beside a rim.
+
+    Returns:
+        The lines, and which of those that were given they are.
+    """
     points, grid = detected.points, detected.grid
     edge = points.kind[chains.order] != CONTOUR
     map_mm = detected.evidence.map_px[chains.order].astype(np.float64) * grid.pitch_mm

@@ -89,19 +89,20 @@ class _Lines:
         owner = chains.owner
         self._from = self._ends(owner[ways.end], ways.end)
         self._to = self._ends(owner[ways.met], np.where(ways.joins, ways.near, ways.met))
-        for way, (line, side) in enumerate(self._from):
-            self._at[line, side] = way, True
-            if side:
-                self._end[line] = ways.start[way] + 1
-            else:
-                self._begin[line] = ways.start[way]
+        for way, end in enumerate(self._from):
+            self._at[end] = way, True
+            self._cut(end, ways.start[way])
             if ways.joins[way]:
                 self._at[self._to[way]] = way, False
-                other, last = self._to[way]
-                if last:
-                    self._end[other] = ways.met[way] + 1
-                else:
-                    self._begin[other] = ways.met[way]
+                self._cut(self._to[way], ways.met[way])
+
+    def _cut(self, end: _End, place: int) -> None:
+        """Have a line end at a place of it, from where a way goes on."""
+        line, last = end
+        if last:
+            self._end[line] = place + 1
+        else:
+            self._begin[line] = place
 
     def _ends(self, line: _Ints, place: _Ints) -> list[_End]:
         side = (place != self._chains.first[line]).astype(int)
